@@ -1,0 +1,34 @@
+# SPDX-License-Identifier: MIT
+"""`descent plan`: a route, heights, a vehicle and a weight in; a page, a card and files out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from descent.errors import EXIT_NO_PLAN
+from descent.faces.cli.options import Progress, json_option, road_options
+
+
+@click.command("plan")
+@road_options
+@click.option("--places", metavar="FILE", help="Pull-outs, brake check areas, ramps, towns, mileposts.")
+@click.option("--vehicle", metavar="NAME|FILE", help="A class (descent vehicles list) or a .toml file.")
+@click.option("--gross", metavar="WEIGHT", help="Gross weight from the scale ticket, e.g. 80000lb or 36.3t.")
+@click.option("--air-temp", metavar="TEMP", help="Air temperature on the way [default: 90F].")
+@click.option("--start-temp", metavar="TEMP", help="Brake temperature when the route starts [default: 150F].")
+@click.option("--road", metavar="dry|wet|snow|ice", help="Road surface [default: dry].")
+@click.option("--min-speed", metavar="SPEED", help="Slowest control speed allowed [default: 15mph].")
+@click.option("--units", metavar="us|metric", help="Units to read [default: us].")
+@click.option("--date", metavar="TEXT", help="A date to print on page and card; none by default.")
+@click.option("--pdf", is_flag=True, help="Also write the card as PDF (needs the pdf extra).")
+@click.option("--out", metavar="DIR", default="descent-trip", show_default=True, help="Folder to write to.")
+@json_option
+def command(route: str, out: str, **given: Any) -> int:
+    """Plan how a vehicle comes down ROUTE.
+
+    Writes trip.html (report, map, strip and card in one file), plan.json, profile.csv, plan.geojson and stops.gpx.
+    """
+    from descent.faces.cli.run_plan import run
+    return EXIT_NO_PLAN if not run(route, out, given, Progress()) else 0

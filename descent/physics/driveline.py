@@ -1,0 +1,44 @@
+# SPDX-License-Identifier: MIT
+"""Between wheel and engine: engine speed in a gear, road speed at an engine speed, torque at the tyre."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from descent.vehicle.model import Gearbox
+
+FloatArray = NDArray[np.float64]
+RPM_RADPS = math.pi / 30
+
+
+def engine_rpm_per_mps(gearbox: Gearbox, gear: int) -> float:
+    """Engine speed [rpm] per road speed [m/s] in gear index `gear` (0 = lowest)."""
+    return gearbox.ratios[gear] * gearbox.final_ratio / gearbox.wheel_radius_m / RPM_RADPS
+
+
+def propshaft_rpm_per_mps(gearbox: Gearbox) -> float:
+    """Propeller shaft speed [rpm] per road speed [m/s]."""
+    return gearbox.final_ratio / gearbox.wheel_radius_m / RPM_RADPS
+
+
+def speed_at_rpm_mps(gearbox: Gearbox, gear: int, engine_rpm: float) -> float:
+    """Road speed [m/s] at which gear index `gear` turns the engine at `engine_rpm`."""
+    return engine_rpm / engine_rpm_per_mps(gearbox, gear)
+
+
+def overrun_force_n(gearbox: Gearbox, gear: int, engine_torque_nm: FloatArray) -> FloatArray:
+    """Retarding force at the tyres [N] of a braking torque at the engine (n,) [N m].
+
+    On the overrun the wheels drive the engine, so the losses of gearbox and axle add to retardation:
+    F = T i_gear i_axle / r / (eta_gear eta_axle).
+    """
+    ratio = gearbox.ratios[gear] * gearbox.final_ratio / gearbox.wheel_radius_m
+    return np.asarray(engine_torque_nm * ratio / (gearbox.efficiencies[gear] * gearbox.final_efficiency))
+
+
+def propshaft_force_n(gearbox: Gearbox, shaft_torque_nm: FloatArray) -> FloatArray:
+    """Retarding force at the tyres [N] of a braking torque at the propeller shaft (n,) [N m]."""
+    return np.asarray(shaft_torque_nm * gearbox.final_ratio / gearbox.wheel_radius_m / gearbox.final_efficiency)

@@ -1,0 +1,43 @@
+# SPDX-License-Identifier: MIT
+"""What happened on a march: time, speed, pressure, temperatures and energy along the road."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class DescentTrace:
+    """What happened: nodes (n + 1,), axles (n + 1, n_axles); temp_c on arrival, leave_temp_c after any stop.
+
+    pressure_kpa and brake_force_n are the peaks of the cell before the node; snubs (n, 2): begun, seconds braking;
+    work_j (n, 3): work of service brakes, engine and retarder in each cell.
+    """
+
+    station_m: FloatArray
+    time_s: FloatArray
+    speed_mps: FloatArray
+    pressure_kpa: FloatArray
+    temp_c: FloatArray
+    rise_k: FloatArray
+    leave_temp_c: FloatArray
+    dwell_s: FloatArray
+    snubs: FloatArray
+    work_j: FloatArray
+    energy_j: dict[str, float]
+    reached: int
+
+    @property
+    def total_time_s(self) -> float:
+        """Time over the whole road with its stops [s]."""
+        return float(self.time_s[-1] + max(self.dwell_s[-1], 0.0))
+
+    @property
+    def complete(self) -> bool:
+        """The whole road was driven (the vehicle did not stall on a climb)."""
+        return self.reached == len(self.station_m) - 1

@@ -1,0 +1,155 @@
+# SPDX-License-Identifier: MIT
+"""The order of it all: route, profile, downgrades, vehicle, plan. The only module that knows the whole."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from descent.downgrades.find import sustained_downgrades
+from descent.downgrades.model import Downgrade
+from descent.errors import ElevationError, Fault, RequestError
+from descent.physics.characteristics import Characteristics, characteristics
+from descent.physics.curves import curve_limit_mps
+from descent.physics.march import Day, Driving
+from descent.plan.explain import explained
+from descent.plan.limits import posted_limits, steep_side
+from descent.plan.model import DescentPlan, Rules, Task
+from descent.request import HeightSource, PlanRequest, Road, RoadRequest
+from descent.route.line import Route
+from descent.route.places import PlacesRead, survey_places
+from descent.terrain.road_profile import RoadProfile
+from descent.units import METRIC, US, UnitSystem
+from descent.vehicle.catalogue import class_names, load_vehicle
+from descent.vehicle.model import Vehicle
+
+if TYPE_CHECKING:
+    from descent.terrain.hillshade import Hillshade
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class SurveyedRoad:
+    """A route with its profile and its sustained downgrades."""
+
+    route: Route
+    profile: RoadProfile
+    downgrades: tuple[Downgrade, ...]
+
+
+def vehicles() -> tuple[Vehicle, ...]:
+    """Every class of the catalogue at its rated weight."""
+    return tuple(load_vehicle(name) for name in class_names())
+
+
+def vehicle_with_facts(name_or_path: str) -> tuple[Vehicle, Characteristics]:
+    """A class or vehicle file and what its engine and gears can do. Raises VehicleError."""
+    vehicle = load_vehicle(name_or_path)
+    return vehicle, characteristics(vehicle)
+
+
+def _quiet(_: str) -> None:
+    pass
+
+
+def survey(request: RoadRequest, *, progress: Progress = _quiet) -> SurveyedRoad:
+    """Read the route, take its heights, estimate the profile and find the sustained downgrades.
+
+    Raises RouteError, DemError (exit 2) and ElevationError (exit 4).
+    """
+    progress("reading the route")
+    if request.heights is HeightSource.GRADE_TABLE:
+        from descent.route.grade_table import read_grade_table
+        from descent.terrain.from_grades import profile_from_grades
+        route = _read(request)
+        profile = laid_along(profile_from_grades([(row.length_m, row.grade) for row in read_grade_table(request.grades)]),
+                             route)
+    elif request.heights is HeightSource.ROUTE:
+        from descent.terrain.from_route import profile_from_route_elevation
+        route = _read(request)
+        profile = profile_from_route_elevation(route)
+    else:
+        from descent.terrain.build import profile_from_dem
+        route = _read(request)
+        profile = profile_from_dem(route, request.dem, progress=lambda text, share: progress(text))
+    progress("finding sustained downgrades")
+    return SurveyedRoad(route, profile, sustained_downgrades(profile))
+
+
+def _read(request: RoadRequest) -> Route:
+    from descent.route.readers import read_route
+    return read_route(request.route, direction=request.direction)
+
+
+def laid_along(profile: RoadProfile, route: Route) -> RoadProfile:
+    """A profile without positions, laid along a route of about its length.
+
+    Raises RequestError when the lengths differ by more than 5 %: the table is then not of this road.
+    """
+    stretch = route.length_m / profile.length_m
+    if not 0.95 <= stretch <= 1.05:
+        raise RequestError(Fault(
+            "grades-length", "the grade table and the route are not equally long",
+            "Give a table of the whole route, in travel order", "--grades",
+            f"{profile.length_m / 1000:.2f} km of table on {route.length_m / 1000:.2f} km of route"))
+    at = profile.station_m * stretch
+    note = f"the grade table was stretched by {100 * (stretch - 1):+.1f} % to the length of the route"
+    return replace(profile, station_m=at, elevation_m=profile.elevation_m[0] + (
+        profile.elevation_m - profile.elevation_m[0]) * stretch, lon=np.interp(at, route.station_m, route.lon),
+        lat=np.interp(at, route.station_m, route.lat), notes=(*profile.notes, note))
+
+
+def shaded_relief(request: RoadRequest, road: SurveyedRoad, *, width_px: int = 900) -> Hillshade | None:
+    """The relief around a surveyed road, for the map; None where no elevation files were given."""
+    if request.heights is not HeightSource.DEM:
+        return None
+    from descent.terrain.hillshade import hillshade
+    lon, lat = road.profile.lon, road.profile.lat
+    pad = 0.12 * max(float(np.ptp(lon)), float(np.ptp(lat)), 0.02)
+    box = (float(lon.min()) - pad, float(lat.min()) - pad, float(lon.max()) + pad, float(lat.max()) + pad)
+    return hillshade(request.dem, box, width_px=width_px)
+
+
+def task_for(request: PlanRequest, road: SurveyedRoad) -> Task:
+    """Everything a plan needs, from a request and a surveyed road."""
+    vehicle = load_vehicle(request.vehicle, gross_kg=request.gross_kg)
+    units = METRIC if request.system is UnitSystem.METRIC else US
+    read = survey_places(request.places, road.route) if request.places else PlacesRead(())
+    places = read.places
+    rules = Rules(min_speed_mps=request.min_speed_mps, speed_step_mps=units.speed_step_mps,
+                  speed_unit_mps=units.speed[1])
+    posted, known = posted_limits(road.profile, road.route.spans, places, rules.default_posted_mps)
+    curve = curve_limit_mps(road.profile.curvature_1pm, rollover_threshold_g=vehicle.rollover_threshold_g)
+    driving = Driving(snub_drop_mps=units.snub_drop_mps, snub_decel_mps2=units.snub_drop_mps / 3.0)
+    day = Day(request.air_temp_c, request.start_temp_c, request.surface.adhesion)
+    return Task(road.profile, road.downgrades, places, vehicle, day, driving, rules, posted, known, curve,
+                steep_side(road.profile, road.downgrades), (*road.route.mended, *read.said))
+
+
+def refuse_untrusted(profile: RoadProfile) -> None:
+    """Raise ElevationError (exit 4) when a stretch of the profile cannot carry a plan."""
+    bad = [span for span in profile.confidence if span.level == "none"]
+    if bad:
+        raise ElevationError(*(Fault(
+            "elevation-untrusted", f"the elevation data cannot carry a plan here: {', '.join(span.reasons)}",
+            "Use a finer or complete elevation model, tag bridges and tunnels, or give a grade table",
+            f"km {span.start_m / 1000:.1f} to {span.end_m / 1000:.1f} ({span.start_m / 1609.344:.1f} to "
+            f"{span.end_m / 1609.344:.1f} mi)") for span in bad))
+
+
+def plan_descent(request: PlanRequest, *, progress: Progress = _quiet) -> tuple[DescentPlan, SurveyedRoad]:
+    """The plan for a request, and the road it is for.
+
+    A request with no way down gives a plan with `feasible` False; only bad input and elevation data that cannot
+    carry a plan raise.
+    """
+    load_vehicle(request.vehicle, gross_kg=request.gross_kg)
+    road = survey(request.road, progress=progress)
+    refuse_untrusted(road.profile)
+    progress("planning")
+    task = task_for(request, road)
+    return explained(task, slippery=request.surface in (Road.SNOW, Road.ICE), progress=progress), road

@@ -1,0 +1,64 @@
+# SPDX-License-Identifier: MIT
+"""The numbers behind the page's cursor: one row per shown point of the road, in the reader's units."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from descent.report.phrases import retarder_words
+from descent.report.shown import Shown
+from descent.report.thin import thin_rows
+from descent.report.trip import FloatArray, Trip
+
+MOST_ROWS = 1500
+
+
+def cursor_data(trip: Trip, shown: Shown) -> dict[str, Any]:
+    """What the page's script reads: columns of equal length, and the words of the readout."""
+    trace, road, words = trip.trace, trip.road, shown.words
+    station_m = road.station_m if trace is None else trace.station_m
+    kept = thin_rows(station_m, most=MOST_ROWS)
+    at = station_m[kept]
+    symbol, unit_m = shown.units.distance
+    height_symbol, height_m = shown.units.height
+    data: dict[str, Any] = {
+        "station": _rounded(at, 1),
+        "distance": _rounded(at / unit_m, 2),
+        "lon": _rounded(np.interp(at, road.station_m, road.lon), 5),
+        "lat": _rounded(np.interp(at, road.station_m, road.lat), 5),
+        "height": _rounded(np.interp(at, road.station_m, road.elevation_m) / height_m, 0),
+        "grade": _rounded(100.0 * np.interp(at, road.station_m, road.grade), 1),
+        "axles": {},
+        "words": {
+            key: words(f"readout.{key}") for key in ("down", "up", "gear", "retarder", "hottest", "stopped")
+        },
+        "units": {
+            "distance": symbol,
+            "height": height_symbol,
+            "speed": shown.units.speed[0],
+            "temperature": shown.units.temperature_symbol,
+        },
+        "decimal": words("number.decimal"),
+    }
+    if trace is None:
+        return data
+    if trace.speed_mps is not None:
+        data["speed"] = _rounded(trace.speed_mps[kept] / shown.units.speed[1], 0)
+    if trace.gear:
+        data["gear"] = [trace.gear[i] for i in kept]
+    if trace.retarder_stage:
+        stages = {
+            s: retarder_words(int(s) if s.isdigit() else s, trip, shown) if s else ""
+            for s in set(trace.retarder_stage)
+        }
+        data["retarder"] = [stages[trace.retarder_stage[i]] for i in kept]
+    for axle, temps in trace.brake_temp_c.items():
+        data["axles"][axle] = [int(np.ceil(shown.units.temperature(float(t)) - 1e-6)) for t in temps[kept]]
+    return data
+
+
+def _rounded(values: FloatArray, decimals: int) -> list[float | int]:
+    rounded = np.round(values, decimals) + 0.0
+    return [int(v) for v in rounded] if decimals == 0 else [float(v) for v in rounded]

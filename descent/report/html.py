@@ -1,0 +1,170 @@
+# SPDX-License-Identifier: MIT
+"""A plan document in, one HTML file out: no network, complete without scripts, the same bytes each time."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Mapping
+from importlib import resources
+from typing import Any
+
+import jinja2
+from markupsafe import Markup
+
+from descent.report.card import driver_card
+from descent.report.cursor_data import cursor_data
+from descent.report.grade_class import COLOURS, WIDTHS_PX, class_labels
+from descent.report.leaflet_assets import leaflet_assets
+from descent.report.map import live_map, script_json
+from descent.report.map_features import map_points
+from descent.report.markers import drawing, icon
+from descent.report.page_facts import facts, notes
+from descent.report.phrases import condition_words, defer_words, verdict_headline, verdict_sentence
+from descent.report.shown import Shown, shown_for
+from descent.report.static_map import static_map
+from descent.report.strip import strips
+from descent.report.tables import (
+    alternatives_table,
+    downgrades_table,
+    energy_parts,
+    failures_table,
+    legs_table,
+    severity_table,
+    stops_table,
+)
+from descent.report.trip import Hillshade, Trip, read_trip
+from descent.report.words import Words
+from descent.units import UnitSystem
+
+_HEAD_SCRIPT = 'document.documentElement.classList.add("js");'
+
+
+def render_trip(
+    document: Mapping[str, Any], *, hillshade: Hillshade | None, words: Words, date: str = ""
+) -> str:
+    """The trip page of a plan document (plan.json's names): report, map, strip and card in one HTML text.
+
+    Missing parts of the document are not shown. Where `feasible` is false there are no legs, stops or card.
+    """
+    trip = read_trip(document)
+    shown = _shown(document, words)
+    chart = live_map(trip, shown, hillshade)
+    leaflet = leaflet_assets()
+    scripts = [leaflet.js, _guarded(chart.script), _static("page.js")]
+    page = _environment().get_template("page.html.jinja")
+    return page.render(
+        **_card_context(trip, shown, date),
+        csp=_policy([_HEAD_SCRIPT, *scripts]),
+        head_script=Markup(_HEAD_SCRIPT),
+        scripts=[Markup(script) for script in scripts],
+        leaflet_licence=Markup(leaflet.licence),
+        styles=Markup(
+            leaflet.css
+            + _static("base.css")
+            + _static("page.css")
+            + _static("card.css")
+            + _static("print.css")
+        ),
+        data=Markup(script_json(cursor_data(trip, shown))),
+        chart=chart,
+        still=static_map(trip, shown, hillshade),
+        strips=strips(trip, shown),
+        headline=verdict_headline(trip, shown),
+        sentence=verdict_sentence(trip, shown),
+        reason=str(document.get("verdict_reason") or ""),
+        defer=defer_words(trip, shown),
+        facts=facts(trip, shown),
+        tables={
+            table.name: table
+            for table in (
+                legs_table(trip, shown),
+                stops_table(trip, shown),
+                downgrades_table(trip, shown),
+                severity_table(trip, shown),
+                failures_table(trip, shown),
+                alternatives_table(trip, shown),
+            )
+        },
+        energy=energy_parts(trip, shown),
+        notes=notes(trip, shown),
+        grade_key=list(zip(COLOURS, WIDTHS_PX, class_labels(shown), strict=True)),
+        sign_key=_sign_key(trip, shown),
+        range_max=max(1, round(trip.road.length_m / shown.units.distance[1] * 10)),
+    )
+
+
+def render_card(document: Mapping[str, Any], *, words: Words, date: str = "") -> str | None:
+    """The card alone as an HTML page for a PDF writer; None where the plan does not hold."""
+    trip = read_trip(document)
+    shown = _shown(document, words)
+    context = _card_context(trip, shown, date)
+    if context["card"] is None:
+        return None
+    return (
+        _environment()
+        .get_template("card_page.html.jinja")
+        .render(**context, styles=Markup(_static("base.css") + _static("card.css") + _static("print.css")))
+    )
+
+
+def _shown(document: Mapping[str, Any], words: Words) -> Shown:
+    return shown_for(str((document.get("conditions") or {}).get("units") or "metric"), words)
+
+
+def _card_context(trip: Trip, shown: Shown, date: str) -> dict[str, Any]:
+    us = shown.units.system is UnitSystem.US
+    return {
+        "w": shown.words,
+        "trip": trip,
+        "card": driver_card(trip, shown),
+        "date": date,
+        "conditions": condition_words(trip, shown),
+        "paper": "letter" if us else "A4",
+        "sign": lambda kind: icon(drawing(kind), size=20),
+        "title": trip.name or shown.words("page.unnamed"),
+    }
+
+
+def _environment() -> jinja2.Environment:
+    return jinja2.Environment(
+        loader=jinja2.PackageLoader("descent.report", "templates"),
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        undefined=jinja2.StrictUndefined,
+    )
+
+
+def _static(name: str) -> str:
+    return resources.files("descent.report").joinpath("static", name).read_text(encoding="utf-8")
+
+
+def _guarded(script: str) -> str:
+    """The map's script; should it fail, the still map comes back."""
+    return (
+        'document.documentElement.classList.add("live-map");\ntry{\n'
+        + script
+        + '}catch(fault){document.documentElement.classList.remove("live-map");}\n'
+    )
+
+
+def _policy(scripts: list[str]) -> str:
+    """A content security policy that lets nothing be fetched and only this page's own scripts run."""
+    hashes = " ".join(
+        "'sha256-" + base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii") + "'"
+        for script in scripts
+    )
+    return (
+        f"default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src {hashes}; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def _sign_key(trip: Trip, shown: Shown) -> list[tuple[Markup, str]]:
+    """The signs on this map with their words, each kind once."""
+    words, found = shown.words, {}
+    for point in reversed(map_points(trip, shown)):
+        if point.kind not in found:
+            found[point.kind] = (icon(point.shapes, size=20), words.one_of("sign", point.kind))
+    return list(found.values())

@@ -1,0 +1,259 @@
+# SPDX-License-Identifier: MIT
+"""What a map shows: the window in web-mercator, the points with their words, and where labels find room."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from markupsafe import Markup
+
+from descent.report.markers import LEG_LIFT, drawing, leg_post
+from descent.report.phrases import place_words, stop_sentence
+from descent.report.shown import Shown
+from descent.report.svg import text_width
+from descent.report.trip import FloatArray, Row, Trip
+
+# The lower the rank, the earlier a point is drawn on top and the earlier its label gets room.
+_RANKS = {
+    "cool-down": 0,
+    "brake-check": 1,
+    "gear-change": 1,
+    "leg": 2,
+    "crest": 3,
+    "escape-ramp": 4,
+    "start": 5,
+    "end": 5,
+    "town": 6,
+    "landmark": 7,
+    "truck-speed-limit": 8,
+    "rest-area": 8,
+    "chain-up-area": 8,
+    "scale": 8,
+    "brake-check-area": 8,
+    "stop-sign": 8,
+    "pull-out": 8,
+    "milepost": 9,
+}
+_LABELLED_RANK = 7
+
+
+@dataclass(frozen=True)
+class MapPoint:
+    """One sign on the map. label: short words beside it, side: where they find room ("" for none); title: one
+    line; lines: the popup's lines."""
+
+    kind: str
+    lon: float
+    lat: float
+    station_m: float
+    shapes: Markup
+    title: str
+    lines: tuple[str, ...]
+    label: str = ""
+    label_side: str = ""
+
+    @property
+    def lift(self) -> float:
+        """How far the sign's centre stands above its place on the road, in picture units."""
+        return LEG_LIFT if self.kind == "leg" else 0.0
+
+    @property
+    def rank(self) -> int:
+        """Order of importance, 0 first."""
+        return _RANKS.get(self.kind, 8)
+
+
+@dataclass(frozen=True)
+class MapWindow:
+    """A web-mercator window: centre-free fractions of the world map, x to the east and y to the south."""
+
+    west: float
+    east: float
+    north: float
+    south: float
+
+    @property
+    def aspect(self) -> float:
+        """Height over width."""
+        return (self.south - self.north) / (self.east - self.west)
+
+
+def mercator_x(lon: FloatArray | float) -> FloatArray:
+    """Longitude [degree] as a fraction of the world's width."""
+    return np.asarray(lon, dtype=np.float64) / 360.0 + 0.5
+
+
+def mercator_y(lat: FloatArray | float) -> FloatArray:
+    """Latitude [degree] as a fraction of the world's height from the top, spherical web-mercator."""
+    angle = np.radians(np.asarray(lat, dtype=np.float64))
+    return 0.5 - np.log(np.tan(math.pi / 4 + angle / 2)) / (2 * math.pi)
+
+
+def route_window(trip: Trip, *, lowest: float = 0.42, highest: float = 0.95) -> MapWindow:
+    """The route with a margin, widened where it would be a needle (height over width within the limits)."""
+    x, y = mercator_x(trip.road.lon), mercator_y(trip.road.lat)
+    west, east, north, south = float(x.min()), float(x.max()), float(y.min()), float(y.max())
+    margin = 0.07 * max(east - west, south - north, 1e-9)
+    west, east, north, south = west - margin, east + margin, north - margin, south + margin
+    width, height = east - west, south - north
+    if height < lowest * width:
+        grow = (lowest * width - height) / 2
+        north, south = north - grow, south + grow
+    if height > highest * width:
+        grow = (height / highest - width) / 2
+        west, east = west - grow, east + grow
+    return MapWindow(west, east, north, south)
+
+
+def map_points(trip: Trip, shown: Shown) -> tuple[MapPoint, ...]:
+    """Every sign of the trip, most important last so that it is drawn on top."""
+    points = [_place_point(place, shown) for place in trip.places]
+    stop_places = {stop.get("place") for stop in trip.stops}
+    points = [p for p in points if not (p.title and p.title in stop_places)]
+    points += [_crest_point(downgrade, trip, shown) for downgrade in trip.rows("downgrades")]
+    points += [_stop_point(stop, trip, shown) for stop in trip.stops]
+    points += [_leg_point(leg, shown) for leg in trip.legs]
+    points += [_end_point(trip, shown, "start", 0), _end_point(trip, shown, "end", -1)]
+    return tuple(sorted(points, key=lambda p: (-p.rank, p.station_m)))
+
+
+def _place_point(place: Row, shown: Shown) -> MapPoint:
+    name = str(place.get("name") or "")
+    kind = str(place["kind"])
+    where = place_words(place, shown)
+    return MapPoint(
+        kind,
+        place["lon"],
+        place["lat"],
+        place["station_m"],
+        drawing(kind),
+        name or where[0],
+        where,
+        label=name if _RANKS.get(kind, 8) <= _LABELLED_RANK or kind == "pull-out" else "",
+    )
+
+
+def _crest_point(downgrade: Row, trip: Trip, shown: Shown) -> MapPoint:
+    start_m, words = downgrade["start_m"], shown.words
+    title = words("map.crest", number=downgrade["number"])
+    lines = (
+        shown.at(start_m),
+        words(
+            "map.downgrade",
+            length=shown.distance(downgrade["length_m"]),
+            grade=shown.grade(downgrade["mean_grade"]),
+        ),
+    )
+    return MapPoint(
+        "crest",
+        trip.road.at(start_m, trip.road.lon),
+        trip.road.at(start_m, trip.road.lat),
+        start_m,
+        drawing("crest"),
+        title,
+        lines,
+        label=title,
+    )
+
+
+def _stop_point(stop: Row, trip: Trip, shown: Shown) -> MapPoint:
+    words = shown.words
+    kind = str(stop["kind"])
+    label = words.one_of("stop_label", kind, minutes=shown.minutes(60.0 * stop["minutes"]))
+    return MapPoint(
+        kind,
+        stop["lon"],
+        stop["lat"],
+        stop["station_m"],
+        drawing(kind),
+        words.one_of("stop", kind),
+        (stop_sentence(stop, trip, shown),),
+        label=label,
+    )
+
+
+def _leg_point(leg: Row, shown: Shown) -> MapPoint:
+    words = shown.words
+    title = words("map.leg", number=leg["number"])
+    lines = (
+        shown.at(leg["start_m"]),
+        words("map.leg_orders", gear=leg["gear"], speed=shown.speed(leg["control_speed_mps"])),
+    )
+    return MapPoint("leg", leg["lon"], leg["lat"], leg["start_m"], leg_post(leg["number"]), title, lines)
+
+
+def _end_point(trip: Trip, shown: Shown, kind: str, index: int) -> MapPoint:
+    road = trip.road
+    title = shown.words(f"map.{kind}")
+    return MapPoint(
+        kind,
+        float(road.lon[index]),
+        float(road.lat[index]),
+        float(road.station_m[index]),
+        drawing(kind),
+        title,
+        (shown.at(float(road.station_m[index])),),
+        label=title,
+    )
+
+
+def place_labels(
+    points: Sequence[MapPoint],
+    x: FloatArray,
+    y: FloatArray,
+    road_x: FloatArray,
+    road_y: FloatArray,
+    *,
+    size_px: float,
+    width: float,
+    height: float,
+) -> tuple[MapPoint, ...]:
+    """Give each label the first free side (right, left, above, below), important points first.
+
+    x, y: the points in picture units; road_x, road_y: the route there, which a label covers only if it must.
+    """
+    taken = [
+        (float(a) - 11, float(b) - 11 - p.lift, float(a) + 11, float(b) + 11 - p.lift)
+        for p, a, b in zip(points, x, y, strict=True)
+    ]
+    placed: dict[int, str] = {}
+    order = sorted(
+        (i for i, p in enumerate(points) if p.label), key=lambda i: (points[i].rank, points[i].station_m)
+    )
+    for index in order:
+        best: tuple[int, str, tuple[float, float, float, float]] | None = None
+        wide = text_width(points[index].label, size_px) + 4
+        for side in ("right", "left", "above", "below"):
+            box = label_box(float(x[index]), float(y[index]), side, wide, size_px)
+            outside = box[0] < 2 or box[1] < 2 or box[2] > width - 2 or box[3] > height - 2
+            if outside or any(_overlap(box, other) for other in taken):
+                continue
+            covered = int(
+                np.sum((road_x > box[0]) & (road_x < box[2]) & (road_y > box[1]) & (road_y < box[3]))
+            )
+            if best is None or covered < best[0]:
+                best = (covered, side, box)
+        if best is not None:
+            placed[index] = best[1]
+            taken.append(best[2])
+    return tuple(replace(p, label_side=placed.get(i, "")) for i, p in enumerate(points))
+
+
+def label_box(
+    x: float, y: float, side: str, wide: float, size_px: float
+) -> tuple[float, float, float, float]:
+    """The box (left, top, right, bottom) of a label beside a sign at x, y."""
+    tall, gap = size_px * 1.25, 13.0
+    if side == "right":
+        return (x + gap, y - tall / 2, x + gap + wide, y + tall / 2)
+    if side == "left":
+        return (x - gap - wide, y - tall / 2, x - gap, y + tall / 2)
+    top = y - gap - tall if side == "above" else y + gap
+    return (x - wide / 2, top, x + wide / 2, top + tall)
+
+
+def _overlap(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]

@@ -1,0 +1,162 @@
+# SPDX-License-Identifier: MIT
+"""The facts under the verdict and the notes at the page's end: how sure, assumptions, cautions, sources."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from descent.report.phrases import hottest, hottest_emergency_c, source_text
+from descent.report.shown import Shown
+from descent.report.trip import Trip
+
+
+@dataclass(frozen=True)
+class Fact:
+    """A name, a value and a smaller line under it."""
+
+    name: str
+    value: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Notes:
+    """Lists of sentences; an empty list is not shown."""
+
+    conditions: tuple[Fact, ...]
+    why: tuple[str, ...]
+    sure: tuple[str, ...]
+    assumptions: tuple[str, ...]
+    cautions: tuple[str, ...]
+    sources: tuple[str, ...]
+
+
+def facts(trip: Trip, shown: Shown) -> tuple[Fact, ...]:
+    """Time, heat and stops of a plan that holds; nothing where the answer is no."""
+    if not trip.feasible:
+        return ()
+    words, found = shown.words, []
+    time_s = trip.document.get("time_s")
+    if time_s is not None:
+        standing = sum(float(stop["minutes"]) for stop in trip.stops)
+        note = words("fact.time_note", minutes=shown.minutes(60.0 * standing)) if standing else ""
+        found.append(Fact(words("fact.time"), shown.minutes(time_s), note))
+    heat, limit_c = hottest(trip), trip.limit("brake_temp_c")
+    if heat is not None:
+        found.append(
+            Fact(
+                words("fact.hottest"),
+                shown.hot(heat[0]),
+                words("fact.hottest_note", axle=heat[1]) if heat[1] else "",
+            )
+        )
+    emergency_c = hottest_emergency_c(trip)
+    if emergency_c is not None:
+        note = "" if limit_c is None else words("fact.emergency_note", limit=shown.temperature(limit_c))
+        found.append(Fact(words("fact.emergency"), shown.hot(emergency_c), note))
+    risk = trip.document.get("risk") or {}
+    if risk.get("upper_95") is not None:
+        note = (
+            words("fact.risk_note", accepted=shown.percent(risk["accepted"]))
+            if risk.get("accepted") is not None
+            else ""
+        )
+        found.append(
+            Fact(words("fact.risk"), words("fact.risk_value", share=shown.percent(risk["upper_95"])), note)
+        )
+    return tuple(found)
+
+
+def notes(trip: Trip, shown: Shown) -> Notes:
+    """Everything the page says after its tables."""
+    document = trip.document
+    return Notes(
+        conditions=_conditions(trip, shown),
+        why=tuple(
+            shown.words("leg.why", number=leg["number"], why=why)
+            for leg in trip.legs
+            for why in leg.get("why") or ()
+        ),
+        sure=_sure(trip, shown),
+        assumptions=tuple(map(str, document.get("assumptions") or ())),
+        cautions=tuple(map(str, document.get("cautions") or ())),
+        sources=tuple(source_text(source, shown) for source in document.get("sources") or ()),
+    )
+
+
+def _conditions(trip: Trip, shown: Shown) -> tuple[Fact, ...]:
+    conditions, words = trip.document.get("conditions") or {}, shown.words
+    show: dict[str, Callable[[Any], str]] = {
+        "gross_kg": shown.mass,
+        "air_temp_c": shown.temperature,
+        "start_temp_c": shown.temperature,
+        "min_speed_mps": shown.speed,
+        "road": lambda value: words.one_of("road", str(value)),
+        "accepted_risk": shown.percent,
+        "accept_risk": shown.percent,
+        "seed": str,
+        "wind_mps": shown.speed,
+    }
+    found = [
+        Fact(words(f"given.{key}"), write(conditions[key]))
+        for key, write in show.items()
+        if conditions.get(key) is not None
+    ]
+    vehicle = trip.document.get("vehicle") or {}
+    for axle in vehicle.get("axles") or ():
+        brakes = words("given.axle_brakes", count=axle["brake_count"], kind=axle["brake_kind"])
+        found.append(Fact(words("given.axle", name=axle["name"]), shown.mass(axle["load_kg"]), brakes))
+    return tuple(found)
+
+
+def _sure(trip: Trip, shown: Shown) -> tuple[str, ...]:
+    words, found = shown.words, []
+    if trip.road.source:
+        found.append(words("sure.source", source=trip.road.source))
+    for span in trip.road.confidence:
+        if span.get("level") in (None, "good"):
+            continue
+        reasons = "; ".join(map(str, span.get("reasons") or ()))
+        found.append(
+            words(
+                "sure.span",
+                span=shown.span(span["start_m"], span["end_m"]),
+                level=words.one_of("level", str(span["level"])),
+                reasons=reasons or words("sure.no_reason"),
+            )
+        )
+    if trip.feasible:
+        found += _risk(trip, shown) + _bound(trip, shown)
+    return tuple(found)
+
+
+def _risk(trip: Trip, shown: Shown) -> list[str]:
+    risk, words = trip.document.get("risk") or {}, shown.words
+    if risk.get("probability_over_limit") is None or risk.get("upper_95") is None:
+        return []
+    found = [
+        words(
+            "sure.risk",
+            draws=shown.number(float(risk.get("draws") or 0)),
+            share=shown.percent(risk["probability_over_limit"]),
+            upper=shown.percent(risk["upper_95"]),
+        )
+    ]
+    spread = risk.get("temperature_percentiles_c")
+    if isinstance(spread, Mapping) and spread:
+        listed = ", ".join(
+            words("sure.percentile", rank=str(rank).removeprefix("p"), temperature=shown.hot(float(temp)))
+            for rank, temp in spread.items()
+        )
+        found.append(words("sure.percentiles", listed=listed))
+    return found
+
+
+def _bound(trip: Trip, shown: Shown) -> list[str]:
+    time_s, bound_s = trip.document.get("time_s"), trip.document.get("lower_bound_s")
+    if time_s is None or bound_s is None:
+        return []
+    key = "sure.proven" if trip.document.get("proven") else "sure.bound"
+    return [shown.words(key, bound=shown.minutes(bound_s), time=shown.minutes(time_s))]

@@ -1,0 +1,106 @@
+# SPDX-License-Identifier: MIT
+"""A plan's reasons, changes, assumptions and cautions as sentences in the reader's units."""
+
+from __future__ import annotations
+
+import tomllib
+from importlib import resources
+
+from descent.plan.model import Alternative, DescentPlan, Reason, Task
+from descent.report.words import Words, flattened
+from descent.units import DisplayUnits, UnitSystem
+
+
+def plan_words(language: str) -> Words:
+    """The wording of `plan_words_<language>.toml`."""
+    text = resources.files("descent.report").joinpath(f"plan_words_{language}.toml").read_text(encoding="utf-8")
+    return Words(language, flattened(tomllib.loads(text)))
+
+
+class Sentences:
+    """Sentences of one plan in one language and unit system."""
+
+    def __init__(self, task: Task, words: Words, units: DisplayUnits) -> None:
+        self._task, self._words, self._units = task, words, units
+
+    def speed(self, value_mps: float) -> str:
+        """A speed in whole units."""
+        return f"{value_mps / self._units.speed[1]:.0f} {self._units.speed[0]}"
+
+    def place(self, station_m: float) -> str:
+        """A distance from the start."""
+        symbol, size = self._units.distance
+        return f"{symbol} {station_m / size:.1f}"
+
+    def temperature(self, value_c: float) -> str:
+        """A temperature, rounded."""
+        return f"{self._units.temperature(value_c):.0f} {self._units.temperature_symbol}"
+
+    def kelvin(self, value_k: float) -> str:
+        """A temperature difference, rounded up: it is always a warning."""
+        scale = 1.8 if self._units.system is UnitSystem.US else 1.0
+        return f"{max(1, -int(-value_k * scale // 1))} {self._units.temperature_symbol}"
+
+    def weight(self, value_kg: float) -> str:
+        """A weight in pounds (to the hundred, down) or tonnes."""
+        if self._units.system is UnitSystem.US:
+            return f"{value_kg / self._units.mass[1] // 100 * 100:,.0f} lb"
+        return f"{value_kg / 1000:.2f} t"
+
+    def reason(self, reason: Reason, group: str) -> str:
+        """One reason ("reason") or verdict ("verdict") as a sentence."""
+        values = reason.values
+        filled: dict[str, object] = {"axle": values.get("axle", "")}
+        for key, name, make in (("station_m", "where", self.place), ("temp_c", "temp", self.temperature),
+                                ("rise_k", "rise", self.kelvin), ("limit_c", "limit", self.temperature),
+                                ("control_mps", "speed", self.speed), ("min_speed_mps", "min_speed", self.speed),
+                                ("excess_k", "excess", self.kelvin)):
+            if key in values:
+                filled[name] = make(float(values[key]))
+        if "gear" in values:
+            filled["gear"] = self._task.vehicle.gearbox.names[int(values["gear"])]
+        return self._words(f"{group}.{reason.kind}", **filled)
+
+    def alternative(self, item: Alternative) -> dict[str, str]:
+        """A change and its effect."""
+        values = item.values
+        if item.kind == "weight":
+            change_kg = float(values["change_kg"])
+            change = self._words("change.weight-less" if change_kg < 0 else "change.weight-more",
+                                 weight=self.weight(abs(change_kg)))
+        else:
+            change = self._words(f"change.{item.kind}", weight=self.weight(float(values.get("gross_kg", 0.0))), speed=self.speed(float(values.get("min_speed_mps", 0.0))))
+        return {"change": change, "effect": self._effect(item)}
+
+    def _effect(self, item: Alternative) -> str:
+        values = item.values
+        if item.kind == "dry-road":
+            return self._words("effect.dry-road")
+        if "total_time_s" in values:
+            return self._words("effect.holds", minutes=f"{float(values['total_time_s']) / 60:.0f}")
+        if "change_s" not in values:
+            return self._words("effect.nothing-holds")
+        minutes = float(values["change_s"]) / 60
+        kind = "same" if abs(minutes) < 0.5 else "saves" if minutes < 0 else "costs"
+        return self._words(f"effect.{kind}", minutes=f"{abs(minutes):.0f}")
+
+    def assumptions(self, plan: DescentPlan, surface: str) -> list[str]:
+        """Every default and assumption this plan rests on."""
+        task, words = self._task, self._words
+        unknown = 100 * float((~task.posted_known).mean())
+        found = [words("assumption.min_speed", speed=self.speed(task.rules.min_speed_mps)),
+                 words("assumption.air", air=self.temperature(task.day.air_temp_c),
+                       start=self.temperature(task.day.start_temp_c)),
+                 words("assumption.surface", surface=surface, adhesion=task.day.adhesion)]
+        if unknown > 0:
+            found.append(words("assumption.posted", speed=self.speed(task.rules.default_posted_mps), share=unknown))
+        found += [words("assumption.curve", threshold=task.vehicle.rollover_threshold_g), words("assumption.steep"),
+                  words("assumption.parked", share=100 * task.driving.parked_cooling_fraction),
+                  words("assumption.snub", drop=self.speed(task.driving.snub_drop_mps))]
+        found += [words("assumption.heights", text=text.rstrip(".")) for text in task.profile.notes]
+        found += [words("assumption.read", text=text.rstrip(".")) for text in task.notes]
+        return found + [words("assumption.vehicle", text=text) for text in task.vehicle.assumptions]
+
+    def cautions(self) -> list[str]:
+        """The cautions every plan carries."""
+        return list(self._words.lines("caution"))

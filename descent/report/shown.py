@@ -1,0 +1,139 @@
+# SPDX-License-Identifier: MIT
+"""SI values as a reader sees them: display units, rounding toward caution, the language's number marks."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from descent.report.words import Words
+from descent.units import DisplayUnits, UnitSystem, display_units
+
+# A value this close above a step of rounding is that step: speeds and temperatures come from floats.
+_HAIR = 1e-6
+
+
+@dataclass(frozen=True)
+class Shown:
+    """How one reader sees numbers."""
+
+    units: DisplayUnits
+    words: Words
+
+    def number(self, value: float, decimals: int = 0) -> str:
+        """A number with the language's marks; never "-0"."""
+        rounded = round(value, decimals) + 0.0
+        text = f"{rounded:,.{decimals}f}"
+        marks = {",": self.words("number.thousands"), ".": self.words("number.decimal")}
+        return "".join(marks.get(character, character) for character in text)
+
+    def unit(self, symbol: str, value: str) -> str:
+        """Number and unit with a no-break space."""
+        return f"{value}\u00a0{symbol}"
+
+    def distance(self, distance_m: float) -> str:
+        """A long distance, one decimal: "4.2 mi"."""
+        symbol, size = self.units.distance
+        return self.unit(symbol, self.number(distance_m / size, 1))
+
+    def distance_number(self, distance_m: float) -> str:
+        """A long distance without its unit."""
+        return self.number(distance_m / self.units.distance[1], 1)
+
+    def at(self, station_m: float) -> str:
+        """A place on the road as the trip meter shows it: "mi 4.2"."""
+        return f"{self.units.distance[0]}\u00a0{self.distance_number(station_m)}"
+
+    def before(self, station_m: float) -> str:
+        """A place to be ready by, rounded up the road: never later than meant."""
+        number = math.floor(station_m / self.units.distance[1] * 10.0 + 1e-3) / 10.0
+        return f"{self.units.distance[0]}\u00a0{self.number(number, 1)}"
+
+    def span(self, start_m: float, end_m: float) -> str:
+        """A stretch of road: "mi 4.2-9.1"."""
+        return f"{self.at(start_m)}\u2013{self.distance_number(end_m)}"
+
+    def short(self, distance_m: float) -> str:
+        """A short distance, rounded to two figures or so: "1,200 ft"."""
+        symbol, size = self.units.short
+        value = distance_m / size
+        step = 100.0 if value >= 1000 else 10.0
+        return self.unit(symbol, self.number(round(value / step) * step))
+
+    def height(self, height_m: float) -> str:
+        """A height: "6,430 ft"."""
+        symbol, size = self.units.height
+        return self.unit(symbol, self.number(height_m / size))
+
+    def speed(self, speed_mps: float) -> str:
+        """A speed never to pass, rounded down: "35 mph"."""
+        return self.unit(self.units.speed[0], self.speed_number(speed_mps))
+
+    def speed_number(self, speed_mps: float) -> str:
+        """A speed never to pass without its unit, rounded down."""
+        return self.number(math.floor(speed_mps / self.units.speed[1] + 1e-3))
+
+    def speed_up(self, speed_mps: float) -> str:
+        """A speed reached, rounded up."""
+        return self.unit(self.units.speed[0], self.number(math.ceil(speed_mps / self.units.speed[1] - 1e-3)))
+
+    def temperature(self, temp_c: float) -> str:
+        """A temperature: "214 °C"."""
+        return self.unit(self.units.temperature_symbol, self.number(self.units.temperature(temp_c)))
+
+    def hot(self, temp_c: float) -> str:
+        """A temperature reached, rounded up."""
+        value = math.ceil(self.units.temperature(temp_c) - _HAIR)
+        return self.unit(self.units.temperature_symbol, self.number(value))
+
+    def rise(self, rise_c: float) -> str:
+        """A temperature difference, rounded up."""
+        value = math.ceil(self.units.temperature(rise_c) - self.units.temperature(0.0) - _HAIR)
+        return self.unit(self.units.temperature_symbol, self.number(value))
+
+    def mass(self, mass_kg: float) -> str:
+        """A weight: "80,000 lb" or "36.3 t"."""
+        symbol, size = self.units.mass
+        value = mass_kg / size
+        if self.units.system is UnitSystem.US:
+            return self.unit(symbol, self.number(round(value / 10.0) * 10.0))
+        return self.unit(symbol, self.number(value, 1))
+
+    def pressure(self, pressure_kpa: float) -> str:
+        """A pressure: "32 psi"."""
+        symbol, size = self.units.pressure
+        step = 1.0 if self.units.system is UnitSystem.US else 5.0
+        return self.unit(symbol, self.number(round(pressure_kpa / size / step) * step))
+
+    def grade(self, grade: float) -> str:
+        """A grade as drivers say it: the size in percent, one decimal, its direction left to the words around
+        it."""
+        return self.percent(abs(grade))
+
+    def percent(self, ratio: float, decimals: int = 1) -> str:
+        """A ratio in percent."""
+        return self.words("number.percent", number=self.number(100.0 * ratio, decimals))
+
+    def percent_up(self, ratio: float) -> str:
+        """A doubt in percent, rounded up to one decimal."""
+        return self.percent(math.ceil(1000.0 * ratio - _HAIR) / 1000.0)
+
+    def minutes(self, time_s: float) -> str:
+        """A time, rounded up to the minute: "52 min" or "1 h 12 min"."""
+        hours, minutes = divmod(math.ceil(time_s / 60.0 - _HAIR), 60)
+        if hours == 0:
+            return self.words("time.minutes", minutes=minutes)
+        return self.words("time.hours", hours=hours, minutes=minutes)
+
+    def seconds(self, time_s: float) -> str:
+        """A short time in whole seconds, at least one."""
+        return self.words("time.seconds", seconds=max(1, round(time_s)))
+
+    def energy(self, energy_j: float) -> str:
+        """An energy in megajoules."""
+        return self.unit("MJ", self.number(energy_j / 1e6))
+
+
+def shown_for(system: str, words: Words) -> Shown:
+    """The `Shown` of `conditions.units` ("us" or "metric")."""
+    return Shown(display_units(UnitSystem(system)), words)

@@ -1,0 +1,67 @@
+# SPDX-License-Identifier: MIT
+"""Every word a reader of the page, card, files or terminal sees, by key, one table per language.
+
+The words themselves stand in `words_<language>.toml`; a new language is one more file with the same keys.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib import resources
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Words:
+    """The wording of one language: `words("card.document", route=...)` gives the sentence with its values
+    filled in."""
+
+    language: str
+    table: Mapping[str, str]
+
+    def __call__(self, key: str, /, **values: object) -> str:
+        """The words of `key`; KeyError when the table has no such key."""
+        return self.table[key].format(**values)
+
+    def one_of(self, key: str, case: str, /, **values: object) -> str:
+        """The words of `key.case`, or of `key.other` (told `case`) when the table has no such case."""
+        chosen = f"{key}.{case}" if f"{key}.{case}" in self.table else f"{key}.other"
+        return self(chosen, case=case, **values)
+
+    def count(self, key: str, number: int, /, **values: object) -> str:
+        """The words of `key.zero`, `key.one` or `key.many`."""
+        case = "zero" if number == 0 else "one" if number == 1 else "many"
+        return self(f"{key}.{case}", number=number, **values)
+
+    def lines(self, key: str) -> tuple[str, ...]:
+        """The list of sentences under `key`, in order."""
+        found: list[str] = []
+        while (item := f"{key}.{len(found) + 1}") in self.table:
+            found.append(self.table[item])
+        return tuple(found)
+
+
+def load_words(language: str) -> Words:
+    """The words of a language code such as "en"; FileNotFoundError when there is no such table."""
+    text = resources.files(__package__).joinpath(f"words_{language}.toml").read_text(encoding="utf-8")
+    return Words(language, flattened(tomllib.loads(text)))
+
+
+def flattened(table: Mapping[str, Any]) -> dict[str, str]:
+    """A nested table as dotted keys; lists are numbered from 1."""
+    return dict(_flatten(table, ""))
+
+
+def _flatten(branch: Mapping[str, Any], prefix: str) -> list[tuple[str, str]]:
+    found: list[tuple[str, str]] = []
+    for key, value in branch.items():
+        name = f"{prefix}{key}"
+        if isinstance(value, Mapping):
+            found += _flatten(value, f"{name}.")
+        elif isinstance(value, list):
+            found += [(f"{name}.{number}", str(item)) for number, item in enumerate(value, start=1)]
+        else:
+            found.append((name, str(value)))
+    return found

@@ -1,0 +1,155 @@
+# SPDX-License-Identifier: MIT
+"""What a vehicle table may say: every field with its quantity, and the check that collects all faults at once."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from descent import units
+from descent.errors import Fault, RequestError
+
+Table = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Field:
+    """One field: a quantity with a unit suffix in its text, or a plain number (or list) in the stated unit."""
+
+    quantity: units.Quantity | None = None
+    unit: str = ""
+    many: int = 0
+    low: float = 0.0
+    high: float = 1e9
+
+
+def _q(quantity: units.Quantity, low: float, high: float) -> Field:
+    return Field(quantity, low=low, high=high)
+
+
+def _n(unit: str, low: float, high: float, many: int = 0) -> Field:
+    return Field(None, unit, many, low, high)
+
+
+FIELDS: Mapping[str, Mapping[str, Field]] = {
+    "vehicle": {
+        "rated_gross": _q(units.MASS, 3000, 200000), "tare": _q(units.MASS, 1000, 100000),
+        "drag_area": _n("m2", 1, 20), "rotating_mass_factor": _n("1", 1, 1.5),
+        "rollover_threshold": _n("g", 0.1, 1), "emergency_pressure": _q(units.PRESSURE, 200, 900)},
+    "engine": {
+        "displacement": _q(units.VOLUME, 0.002, 0.03), "stroke": _q(units.LENGTH, 0.05, 0.3),
+        "power": _q(units.POWER, 5e4, 1e6), "idle": _n("rpm", 300, 1200), "lugging": _n("rpm", 500, 2000),
+        "overrun_limit": _n("rpm", 1000, 4000), "drag_constant": _n("kPa", 0, 300)},
+    "gearbox": {
+        "ratios": _n("1", 0.3, 30, many=1), "efficiency_direct": _n("1", 0.5, 1),
+        "efficiency_indirect": _n("1", 0.5, 1), "final_ratio": _n("1", 1, 15),
+        "final_efficiency": _n("1", 0.5, 1), "tyre": _n("rev/mi", 200, 1000)},
+    "retarder": {
+        "speeds": _n("rpm", 0, 6000, many=1), "power": _n("kW", 0, 1000, many=1), "torque": _n("Nm", 0, 10000, many=1),
+        "stages": _n("1", 0.01, 1, many=1), "continuous_power": _q(units.POWER, 1e4, 1e6)},
+    "brakes": {
+        "heat_capacity": _n("J/K", 1000, 500000), "cooling": _n("W/K", 0, 500),
+        "cooling_per_speed": _n("W/K per m/s", 0, 20), "temp_limit": _q(units.TEMPERATURE, 100, 500),
+        "fade_onset": _q(units.TEMPERATURE, 100, 800), "fade_end": _q(units.TEMPERATURE, 100, 1000),
+        "fade_floor": _n("1", 0.01, 1), "cam_radius": _q(units.LENGTH, 0.005, 0.05),
+        "factor": _n("1", 0.1, 5), "crack": _q(units.PRESSURE, 0, 150)},
+    "axles": {
+        "rated_load": _q(units.MASS, 500, 50000), "rolling": _n("1", 0.002, 0.05), "chamber": _n("in2", 6, 36),
+        "slack": _q(units.LENGTH, 0.08, 0.25), "drum_radius": _q(units.LENGTH, 0.1, 0.3)},
+}
+WORDS: Mapping[str, tuple[str, ...]] = {
+    "vehicle": (), "engine": (), "gearbox": ("kind", "names"), "retarder": ("kind", "shaft"), "brakes": (),
+    "axles": ("axle_count", "driven", "brake_kind", "brake_count")}
+TOP = ("title", "base", *FIELDS)
+
+
+@dataclass
+class Reader:
+    """Reads fields of one table into SI, keeping every fault, source key and assumed field it meets."""
+
+    where: str
+    known_sources: frozenset[str]
+    faults: list[Fault]
+    source_keys: list[str]
+    assumed: list[str]
+
+    def fault(self, place: str, what: str, remedy: str, value: object = "") -> None:
+        """Keep one fault."""
+        shown = "" if value == "" else repr(value)
+        self.faults.append(Fault("vehicle-field", what, remedy, f"{self.where}: {place}", shown))
+
+    def unknown(self, place: str, name: str, choices: list[str]) -> None:
+        """Keep a fault about a name nobody knows, with the nearest ones."""
+        near = difflib.get_close_matches(name, choices, 2, 0.5)
+        hint = f"Did you mean {' or '.join(near)}" if near else f"Known here: {', '.join(choices)}"
+        self.fault(place, f'"{name}" is not a known field', hint)
+
+    def number(self, section: str, table: Table, name: str, place: str) -> Any:
+        """A field in SI: float, or tuple of floats where the field is a list; NaN after a fault."""
+        field = FIELDS[section][name]
+        raw = table.get(name)
+        if raw is None:
+            self.fault(f"{place}.{name}", "this field is missing", "Give it, or a base class that has it")
+            return (float("nan"),) if field.many else float("nan")
+        value = self._value(raw, field, f"{place}.{name}")
+        seen = value if isinstance(value, tuple) else (value,)
+        if any(not (field.low <= item <= field.high) for item in seen):
+            unit = field.quantity.si_unit if field.quantity else field.unit
+            self.fault(f"{place}.{name}", "this value is out of all range",
+                       f"It must lie between {field.low:g} and {field.high:g} {unit}", raw)
+        return value
+
+    def _value(self, raw: Any, field: Field, place: str) -> Any:
+        if isinstance(raw, Mapping):
+            self._provenance(raw, place)
+            if field.quantity is None and raw.get("unit") != field.unit:
+                self.fault(place, f"the unit must be {field.unit!r}", f'Write unit = "{field.unit}"', raw.get("unit"))
+            raw = raw.get("value")
+        else:
+            self.source_keys.append("user")
+        try:
+            if field.quantity is not None:
+                return units.parse(str(raw), field.quantity, where=f"{self.where}: {place}")
+            if field.many:
+                return tuple(float(item) for item in raw)
+            return float(raw)
+        except RequestError as error:
+            self.faults.extend(error.faults)
+        except (TypeError, ValueError):
+            self.fault(place, "this is not a number" if not field.many else "this is not a list of numbers",
+                       f"Write {'a list of numbers' if field.many else 'a number'} in {field.unit}", raw)
+        return (float("nan"),) if field.many else float("nan")
+
+    def _provenance(self, raw: Mapping[str, Any], place: str) -> None:
+        key = raw.get("source")
+        if key not in self.known_sources:
+            self.fault(place, "every value names its source, and this one is not in the registry",
+                       "Use a key that `descent sources` lists, or \"user\"", key)
+            return
+        self.source_keys.append(str(key))
+        if key == "assumed":
+            note = f" ({raw['note']})" if raw.get("note") else ""
+            unit = raw.get("unit", "")
+            shown = raw.get("value")
+            text = ", ".join(f"{item:g}" for item in shown) if isinstance(shown, list) else str(shown)
+            self.assumed.append(f"{place.replace('_', ' ')} = {text}{' ' + unit if unit not in ('', '1') else ''}{note}")
+
+    def check_names(self, table: Table) -> None:
+        """Fault every section or field that no vehicle has."""
+        for section, content in table.items():
+            if section not in TOP:
+                self.unknown(section, section, list(TOP))
+            elif section == "axles":
+                for axle, fields in content.items():
+                    for name in fields if isinstance(fields, Mapping) else ():
+                        self._check(section, name, f"axles.{axle}.{name}")
+            elif section in FIELDS:
+                for name in content:
+                    self._check(section, name, f"{section}.{name}")
+
+    def _check(self, section: str, name: str, place: str) -> None:
+        choices = [*FIELDS[section], *WORDS[section], *(FIELDS["brakes"] if section == "axles" else ())]
+        if name not in choices:
+            self.unknown(place, name, choices)

@@ -1,0 +1,177 @@
+# SPDX-License-Identifier: MIT
+"""A second descent simulation, written apart from the compiled march: time domain, forces straight from the formulas,
+solve_ivp with located events. Slow and plain on purpose."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+from scipy.integrate import solve_ivp
+
+from descent.physics.march import Cells, Day, Driving, Schedule, Setting
+from descent.vehicle.model import Vehicle
+
+G = 9.80665
+
+
+class ReferenceDriver:
+    """Drives the cells of a schedule; `settings` gives the setting of each force row (row 0: cruise)."""
+
+    def __init__(self, cells: Cells, vehicle: Vehicle, settings: tuple[Setting, ...], schedule: Schedule, day: Day,
+                 driving: Driving, *, tolerance: float = 1e-8) -> None:
+        self.cells, self.vehicle, self.settings, self.schedule = cells, vehicle, settings, schedule
+        self.day, self.driving, self.tolerance = day, driving, tolerance
+        self.mass = vehicle.gross_kg * vehicle.rotating_mass_factor
+        self.crr = sum(a.load_kg * a.rolling_coefficient for a in vehicle.axles) / vehicle.gross_kg
+
+    def engine_and_retarder(self, row: int, v: float) -> float:
+        engine, box, ret = self.vehicle.engine, self.vehicle.gearbox, self.vehicle.retarder
+
+        def torque(rpm: float) -> float:
+            tfmep = engine.drag_constant_kpa + 48 * rpm / 1000 + 0.4 * (2 * engine.stroke_m * rpm / 60) ** 2
+            return tfmep * 1000 * engine.displacement_m3 / (4 * math.pi)
+
+        if row == 0:
+            rpm = self.driving.cruise_rpm
+            return torque(rpm) * rpm * math.pi / 30 / max(v, 5.0) * min(1.0, v / 2.0)
+        setting = self.settings[row]
+        ratio = box.ratios[setting.gear] * box.final_ratio / box.wheel_radius_m
+        rpm = v * ratio * 30 / math.pi
+        whole = torque(rpm)
+        if setting.stage and rpm >= ret.speeds_rpm[0]:
+            at = float(np.interp(rpm, ret.speeds_rpm, ret.torque_nm)) * ret.stages[setting.stage - 1][1]
+            whole += min(at, ret.continuous_power_w / (rpm * math.pi / 30))
+        clutch = min(max((rpm / engine.idle_rpm - 0.8) / 0.2, 0.0), 1.0)
+        return whole * clutch * ratio / (box.efficiencies[setting.gear] * box.final_efficiency)
+
+    def heat(self, brake_n: float, v: float, temps: np.ndarray, cool: float, air_c: float) -> np.ndarray:
+        axles = self.vehicle.axles
+        rates = np.empty(len(axles))
+        total = sum(a.brake_force_n_per_kpa for a in axles)
+        crack = axles[0].crack_kpa                    # equal crack pressures: shares are the gains
+        assert all(a.crack_kpa == crack for a in axles)
+        for i, a in enumerate(axles):
+            share = brake_n * a.brake_force_n_per_kpa / total
+            loss = (a.cooling_wpk + a.cooling_wpk_per_mps * v) * cool * (temps[i] - air_c)
+            rates[i] = (share * v - loss) / a.heat_capacity_jpk
+        return rates
+
+    def drive(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Time, speed and axle temperatures on arrival at every node."""
+        n, axles = len(self.cells.step_m), len(self.vehicle.axles)
+        times, speeds, temps = np.zeros(n + 1), np.zeros(n + 1), np.zeros((n + 1, axles))
+        t, v, now = 0.0, float(self.schedule.cap_mps[0]), np.full(axles, self.day.start_temp_c)
+        braking = False
+        for i in range(n + 1):
+            times[i], speeds[i], temps[i] = t, v, now
+            if i == n:
+                break
+            if self.schedule.dwell_s[i] >= 0:
+                braking = False
+                now = self.stand(now, self.schedule.dwell_s[i], i)
+                t += self.schedule.dwell_s[i]
+            t, v, now, braking = self.cell(i, t, v, now, braking)
+        return times, speeds, temps
+
+    def stand(self, temps: np.ndarray, seconds: float, i: int) -> np.ndarray:
+        if seconds <= 0:
+            return temps
+        cool = self.cells.cool[i] * self.driving.parked_cooling_fraction
+        solved = solve_ivp(lambda _, y: self.heat(0.0, 0.0, y, cool, self.cells.air_temp[i]), (0, seconds), temps,
+                           rtol=self.tolerance, atol=1e-8)
+        return solved.y[:, -1]
+
+    def cell(self, i: int, t: float, v: float, temps: np.ndarray, braking: bool) -> tuple:
+        c, d = self.cells, self.driving
+        h, row = c.step_m[i], int(self.schedule.row[i])
+        c0, c1 = self.schedule.cap_mps[i] ** 2, self.schedule.cap_mps[i + 1] ** 2
+        drop = d.snub_drop_mps if self.schedule.snubbed[i] else 0.0
+        off0, off1 = (max(math.sqrt(u) - drop, 0.3 * math.sqrt(u)) ** 2 for u in (c0, c1))
+        slope = (c1 - c0) / h
+        pull = self.vehicle.gross_kg * G * (c.sin_down[i] - self.crr * c.cos_road[i])
+
+        def cap(x: float) -> float:
+            return c0 + slope * x
+
+        def off(x: float) -> float:
+            return off0 + (off1 - off0) * x / h
+
+        def free(speed: float) -> float:
+            return pull - c.k_air[i] * speed**2 - self.engine_and_retarder(row, speed)
+
+        x = 0.0
+        while x < h - 1e-9:
+            u, need = v * v, 0.5 * self.mass * slope
+            if not braking and u > cap(x) + 1e-6:
+                braking = True
+            if braking and u <= off(x) + 1e-6:
+                braking = False
+            at_cap = not braking and u >= cap(x) - 1e-6 and (need <= self.mass * d.rise_mps2 or free(v) > need)
+            if at_cap and free(v) > need and drop > 0 and slope > -0.3:
+                braking = True
+            if braking:
+                accel: Callable[[float], float] = lambda s: min(-d.snub_decel_mps2, free(s) / self.mass)
+                brake: Callable[[float], float] = lambda s: max(free(s) + self.mass * d.snub_decel_mps2, 0.0)
+                stop: Callable[[float, float], float] = lambda y, s: s * s - off(y)
+            elif at_cap:
+                most = min(self.vehicle.engine.power_w * d.drive_efficiency / max(v, 0.5),
+                           d.drive_force_share * self.vehicle.gross_kg * G)
+                short = need - (pull - c.k_air[i] * u) > most
+                end = c1 if not short else None
+                if end is not None:
+                    return self.followed(i, t, v, temps, math.sqrt(end), h - x, lambda s: max(free(s) - 0.5 * self.mass * slope, 0.0))
+                accel, brake = self.driven(i, pull), lambda s: 0.0
+                stop = lambda y, s: s * s - cap(y) - 1e-3
+            elif free(v) > 0:
+                accel, brake = (lambda s: free(s) / self.mass), (lambda s: 0.0)
+                stop = lambda y, s: s * s - cap(y)
+            else:
+                accel, brake = self.driven(i, pull), lambda s: 0.0
+                stop = lambda y, s: s * s - cap(y)
+            x, t, v, temps, hit = self.run(i, x, t, v, temps, accel, brake, stop, h, falling=braking)
+            if hit and not braking:
+                v = math.sqrt(cap(x))
+            elif hit:
+                v = math.sqrt(off(x))
+        return t, v, temps, braking
+
+    def followed(self, i: int, t: float, v: float, temps: np.ndarray, end: float, distance: float,
+                 brake: Callable[[float], float]) -> tuple:
+        """Speed follows the cap to the end of the cell: the motion is known, only the heat is integrated."""
+        seconds = 2 * distance / (v + end)
+        a = (end - v) / seconds
+        solved = solve_ivp(
+            lambda tau, y: self.heat(brake(v + a * tau), v + a * tau, y, self.cells.cool[i], self.cells.air_temp[i]),
+            (0, seconds), temps, rtol=self.tolerance, atol=1e-8)
+        return t + seconds, end, solved.y[:, -1], False
+
+    def driven(self, i: int, pull: float) -> Callable[[float], float]:
+        d = self.driving
+
+        def accel(speed: float) -> float:
+            most = min(self.vehicle.engine.power_w * d.drive_efficiency / max(speed, 0.5),
+                       d.drive_force_share * self.vehicle.gross_kg * G)
+            return min(d.rise_mps2, (pull - self.cells.k_air[i] * speed**2 + most) / self.mass)
+
+        return accel
+
+    def run(self, i: int, x: float, t: float, v: float, temps: np.ndarray, accel: Callable[[float], float],
+            brake: Callable[[float], float], stop: Callable[[float, float], float], h: float, *, falling: bool) -> tuple:
+        def slopes(_: float, y: np.ndarray) -> np.ndarray:
+            return np.concatenate([[y[1], accel(y[1])],
+                                   self.heat(brake(y[1]), y[1], y[2:], self.cells.cool[i], self.cells.air_temp[i])])
+
+        def end(_: float, y: np.ndarray) -> float:
+            return float(y[0] - h)
+
+        def event(_: float, y: np.ndarray) -> float:
+            return float(stop(y[0], y[1]))
+
+        end.terminal, event.terminal = True, True     # type: ignore[attr-defined]
+        event.direction = -1 if falling else 1        # type: ignore[attr-defined]
+        solved = solve_ivp(slopes, (0, 600), np.concatenate([[x, v], temps]), events=(end, event),
+                           rtol=self.tolerance, atol=1e-9, max_step=5.0)
+        y = solved.y[:, -1]
+        return float(y[0]), t + float(solved.t[-1]), float(y[1]), y[2:], len(solved.t_events[1]) > 0

@@ -1,0 +1,230 @@
+# SPDX-License-Identifier: MIT
+"""The page in a real browser: requests, complaints, widths, keyboard, no scripts, print, accessibility."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from report.make_document import FakeHillshade, make_document, make_infeasible
+
+from descent.report.html import render_trip
+from descent.report.words import Words
+
+pytestmark = pytest.mark.browser
+CHROMIUM = shutil.which("chromium")
+ARGUMENTS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+DOT = ".leaflet-overlay-pane path[fill='#fff'][stroke='#15191d']"
+WIDTHS = (390, 768, 1280)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    if CHROMIUM is None:
+        reason = "Chromium is not installed: sudo apt install chromium"
+        if os.environ.get("REQUIRE_BROWSER") == "1":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    sync_api = pytest.importorskip("playwright.sync_api")
+    with sync_api.sync_playwright() as playwright:
+        running = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        yield running
+        running.close()
+
+
+@pytest.fixture(scope="module")
+def pages(
+    tmp_path_factory: pytest.TempPathFactory, hillshade: FakeHillshade, words: Words
+) -> dict[str, Path]:
+    """Written pages: a plan, a refusal, a plan with many rows on its card, and one with a hostile name."""
+    folder = tmp_path_factory.mktemp("pages")
+    crowded = make_document()
+    ramp = next(place for place in crowded["places"] if place["kind"] == "escape-ramp")
+    crowded["places"] += [
+        {**ramp, "name": f"Escape ramp of the {n}th mile", "station_m": 20000.0 + 900 * n} for n in range(6)
+    ]
+    hostile = make_document(name="<img src=x onerror=\"document.title='hit'\"><b>Pass</b>" + "w" * 90)
+    documents = {
+        "plan": make_document(),
+        "refusal": make_infeasible(),
+        "crowded": crowded,
+        "hostile": hostile,
+        "metric": make_document(units="metric"),
+    }
+    for name, document in documents.items():
+        (folder / f"{name}.html").write_text(
+            render_trip(document, hillshade=hillshade, words=words), encoding="utf-8"
+        )
+    return {name: folder / f"{name}.html" for name in documents}
+
+
+class Visit:
+    """An open page with everything it asked for and complained about."""
+
+    def __init__(self, browser: Any, path: Path, *, width: int = 1280, **context: Any) -> None:
+        self.requests: list[str] = []
+        self.complaints: list[str] = []
+        self.page = browser.new_context(viewport={"width": width, "height": 900}, **context).new_page()
+        self.page.on("request", lambda request: self.requests.append(request.url))
+        self.page.on("console", lambda message: self.complaints.append(message.text))
+        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        self.page.goto(path.as_uri())
+        self.page.wait_for_load_state()
+
+    def fetched(self) -> list[str]:
+        """What was asked for, pictures that stand in the page itself left out."""
+        return [url for url in self.requests if not url.startswith("data:")]
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("name", ["plan", "refusal", "crowded", "hostile", "metric"])
+def test_one_request_no_complaint_no_overflow(
+    browser: Any, pages: dict[str, Path], name: str, width: int
+) -> None:
+    visit = Visit(browser, pages[name], width=width)
+    visit.page.mouse.wheel(0, 20000)
+    visit.page.locator(".leaflet-control-zoom-in").click()
+    visit.page.wait_for_timeout(300)
+    assert visit.fetched() == [pages[name].as_uri()]
+    assert visit.complaints == []
+    assert visit.page.evaluate("document.documentElement.scrollWidth") == width
+
+
+def test_the_policy_blocks_what_a_page_should_not_do(browser: Any, pages: dict[str, Path]) -> None:
+    visit = Visit(browser, pages["plan"])
+    visit.page.evaluate("""() => { const i = new Image(); i.src = 'file:///x.png'; document.body.append(i);
+        const s = document.createElement('script'); s.textContent = 'window.ran = 1'; document.body.append(s);
+        return fetch('file:///y').catch(() => 0); }""")
+    visit.page.wait_for_timeout(200)
+    assert visit.page.evaluate("window.ran") is None
+    assert len([text for text in visit.complaints if "Content Security Policy" in text]) >= 3
+
+
+def test_keyboard_moves_the_cursor(browser: Any, pages: dict[str, Path]) -> None:
+    page = Visit(browser, pages["plan"]).page
+    slider = page.get_by_label("Place on the road")
+    slider.focus()
+    before = page.locator(".strip.wide .cursor").get_attribute("transform")
+    for _ in range(40):
+        page.keyboard.press("ArrowRight")
+    assert page.locator(".strip.wide .cursor").get_attribute("transform") != before
+    assert page.locator("#readout").inner_text().startswith("mi 4.0,")
+    assert slider.get_attribute("aria-valuetext") == page.locator("#readout").text_content()
+    page.keyboard.press("End")
+    assert page.locator("#readout").inner_text().startswith("mi 20.5,")
+
+
+def test_pointer_on_the_strip_moves_the_dot_on_the_map(browser: Any, pages: dict[str, Path]) -> None:
+    page = Visit(browser, pages["plan"]).page
+    strip = page.locator(".strip.wide")
+    strip.evaluate("strip => { strip.scrollIntoView(); window.scrollBy(0, -150); }")
+    area = strip.bounding_box()
+    places = []
+    for share in (0.2, 0.8):
+        page.mouse.move(area["x"] + share * area["width"], area["y"] + 200)
+        places.append((page.locator("#readout").inner_text(), page.locator(DOT).get_attribute("d")))
+    assert places[0][0] != places[1][0] and places[0][1] != places[1][1]
+    assert page.locator("#place").input_value() != "0"
+
+
+def test_road_on_the_map_moves_the_cursor(browser: Any, pages: dict[str, Path]) -> None:
+    page = Visit(browser, pages["plan"]).page
+    page.locator(".map-box").scroll_into_view_if_needed()
+    area = page.locator(".map-sign[title='Red Bank escape ramp']").bounding_box()
+    page.mouse.move(area["x"] + area["width"] / 2 + 25, area["y"] + area["height"] / 2 + 4)
+    assert re.match(r"mi 1[5-6]\.", page.locator("#readout").inner_text())
+
+
+def test_finger(browser: Any, pages: dict[str, Path]) -> None:
+    page = Visit(browser, pages["plan"], width=390, has_touch=True, is_mobile=True).page
+    strip = page.locator(".strip.narrow")
+    strip.evaluate("strip => { strip.scrollIntoView(); window.scrollBy(0, -180); }")
+    strip.tap(position={"x": 200, "y": 120})
+    assert not page.locator("#readout").inner_text().startswith("mi 0.0")
+
+
+def test_sign_opens_a_popup_by_keyboard(browser: Any, pages: dict[str, Path]) -> None:
+    page = Visit(browser, pages["plan"]).page
+    page.locator(".map-sign[title='Cool down']").focus()
+    page.keyboard.press("Enter")
+    assert "Quiet Meadow pull-out, right side" in page.locator(".leaflet-popup-content").inner_text()
+
+
+def test_complete_without_scripts(browser: Any, pages: dict[str, Path]) -> None:
+    page = Visit(browser, pages["plan"], java_script_enabled=False).page
+    for part in (".static-map", ".strip.wide", "#card"):
+        area = page.locator(part).bounding_box()
+        assert area["width"] > 600 and area["height"] > 250, part
+    assert not page.locator(".map-box").is_visible() and not page.locator("#place").is_visible()
+
+
+def test_live_map_takes_the_still_maps_place(browser: Any, pages: dict[str, Path]) -> None:
+    page = Visit(browser, pages["plan"]).page
+    assert page.locator(".map-box .leaflet-image-layer").count() == 1
+    assert page.locator(".leaflet-control-attribution").count() == 0
+    assert page.locator(".static-map").bounding_box()["width"] <= 1
+
+
+def printed(browser: Any, path: Path, folder: Path) -> list[tuple[float, float]]:
+    """The sizes of the printed pages in points."""
+    visit = Visit(browser, path)
+    target = folder / "page.pdf"
+    visit.page.pdf(path=target, prefer_css_page_size=True, print_background=True)
+    boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\s*\]", target.read_bytes())
+    sizes = [(float(width), float(height)) for width, height in boxes]
+    assert len(re.findall(rb"/Type /Page\b(?!s)", target.read_bytes())) == len(sizes)
+    return sizes
+
+
+@pytest.mark.parametrize(
+    ("name", "paper"), [("plan", (792.0, 612.0)), ("crowded", (792.0, 612.0)), ("metric", (841.9, 595.3))]
+)
+def test_card_prints_on_one_page(
+    browser: Any, pages: dict[str, Path], tmp_path: Path, name: str, paper: tuple[float, float]
+) -> None:
+    """US letter is 612 by 792 points, ISO 216 A4 210 by 297 mm: the report upright, then one card lying."""
+    sizes = printed(browser, pages[name], tmp_path)
+    lying = [size for size in sizes if size[0] > size[1]]
+    assert lying == [pytest.approx(paper, abs=1.0)] and sizes[-1] == lying[0]
+    assert 3 <= len(sizes) <= 8
+
+
+def test_refusal_prints_no_card(browser: Any, pages: dict[str, Path], tmp_path: Path) -> None:
+    assert all(width < height for width, height in printed(browser, pages["refusal"], tmp_path))
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize("name", ["plan", "refusal"])
+def test_accessible(browser: Any, pages: dict[str, Path], name: str, width: int) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    # the checker puts itself into the page, which the page's own policy forbids
+    visit = Visit(browser, pages[name], width=width, bypass_csp=True)
+    results = axe.Axe().run(visit.page)
+    assert results.violations_count == 0, results.generate_report()
+
+
+def test_hostile_name_stays_text(browser: Any, pages: dict[str, Path]) -> None:
+    page = Visit(browser, pages["hostile"]).page
+    assert page.locator("h1").inner_text().startswith("<img src=x onerror=")
+    assert page.locator("main img:not(.leaflet-image-layer)").count() == 0 and page.title() != "hit"
+
+
+def test_larger_text_does_not_break_the_page(browser: Any, pages: dict[str, Path]) -> None:
+    """Twice the text size at 640 px, as a reader with weak eyes sets it (WCAG 2.1, 1.4.4)."""
+    page = Visit(browser, pages["plan"], width=640).page
+    page.add_style_tag(content="html { font-size: 200%; }")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 640
