@@ -16,6 +16,7 @@ __all__ = ["Direction", "Faults", "HeightSource", "PlanRequest", "Road", "RoadRe
            "road_request"]
 
 T = TypeVar("T")
+U = TypeVar("U")
 ANY_AIR_C = (-50.0, 55.0)
 
 
@@ -74,7 +75,7 @@ class Faults:
     def __init__(self) -> None:
         self.all: list[Fault] = []
 
-    def attempt(self, make: Callable[[], T], otherwise: T) -> T:
+    def attempt(self, make: Callable[[], T], otherwise: U) -> T | U:
         """The value made, or `otherwise` with the fault kept."""
         try:
             return make()
@@ -115,7 +116,9 @@ def plan_request(road: RoadRequest, texts: Mapping[str, str | None], faults: Fau
         text = texts.get(name)
         if text is None:
             return default
-        value = faults.attempt(lambda: units.parse(text, kind, where=f"--{name}"), default)
+        value = faults.attempt(lambda: units.parse(text, kind, where=f"--{name}"), None)
+        if value is None:
+            return default
         if not low <= value <= high:
             faults.add("out-of-range", f"this {kind.name} is out of range",
                        f"It must lie between {low:g} and {high:g} {kind.si_unit}", f"--{name}", repr(text))

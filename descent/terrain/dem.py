@@ -6,11 +6,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import rasterio
 from pyproj import CRS, Transformer
+from pyproj.enums import TransformDirection
 from pyproj.exceptions import CRSError
 from rasterio.errors import RasterioError
 
@@ -75,6 +77,12 @@ def open_dems(paths: Sequence[str]) -> tuple[DemFile, ...]:
     return tuple(sorted(files, key=lambda dem: (round(dem.cell_m, 2), dem.path)))
 
 
+@lru_cache(maxsize=16)
+def lonlat_to(crs_wkt: str) -> Transformer:
+    """The transformation from WGS84 lon/lat to a system; finding it takes longer than using it, so it is kept."""
+    return Transformer.from_crs("EPSG:4326", CRS.from_wkt(crs_wkt), always_xy=True)
+
+
 def _expand(paths: Sequence[str], faults: list[Fault]) -> list[str]:
     """Folders to the files in them; addresses and files as they are."""
     found: list[str] = []
@@ -119,9 +127,9 @@ def _describe(path: str, source: Any) -> DemFile:
     try:
         full = CRS.from_wkt(source.crs.to_wkt())
         crs = _horizontal(full)
-        to_lonlat = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
         left, bottom, right, top = source.bounds
-        bounds = to_lonlat.transform_bounds(left, bottom, right, top, densify_pts=5)
+        bounds = lonlat_to(crs.to_wkt()).transform_bounds(left, bottom, right, top, densify_pts=5,
+                                                          direction=TransformDirection.INVERSE)
     except CRSError as error:
         raise DemError(Fault("dem-crs-unusable", "the coordinate system of this elevation file is not usable",
                              "Reproject the file to a standard system (for example EPSG:4326)", path,

@@ -56,7 +56,7 @@ BENCH = NoiseClass(
     name="road bench seen in the elevation model", start_sd_m=1.0, length_m=50.0, offset_sd_m=2.5,
     offset_length_m=100.0, rate_density=3e-10, rate_window_m=30.0,
     alignment=AlignmentModel(step_m=40.0, tangent_m=800.0, curve_m=120.0, rate_sd_1pm=3e-4, slow_density=1e-4,
-                             noise_length_m=55.0, draws=6),
+                             noise_length_m=55.0, draws=10),
     alignment_noise=1.1, alignment_offset_sd_m=2.5, smoother_share=0.25, smoother_band=1.2, band=0.95,
     contrast=0.01, contrast_window_m=600.0, slow_sd_m=0.0, height_length_m=150.0,
     hysteresis_m=5.0, grade_length_m=90.0)
@@ -65,7 +65,7 @@ FINE = NoiseClass(
     name="fine elevation model without a visible road bench", start_sd_m=1.0, length_m=110.0, offset_sd_m=5.5,
     offset_length_m=150.0, rate_density=3e-10, rate_window_m=30.0,
     alignment=AlignmentModel(step_m=40.0, tangent_m=400.0, curve_m=120.0, rate_sd_1pm=3e-4, slow_density=1e-3,
-                             noise_length_m=110.0, draws=6),
+                             noise_length_m=110.0, draws=10),
     alignment_noise=1.0, alignment_offset_sd_m=5.5, smoother_share=0.4, smoother_band=1.2, band=1.1,
     contrast=0.03, contrast_window_m=600.0, slow_sd_m=0.5, height_length_m=200.0,
     hysteresis_m=5.0, grade_length_m=110.0)
@@ -85,7 +85,7 @@ def coarse_class(cell_m: float) -> NoiseClass:
         name=f"coarse elevation model ({cell_m:.0f} m cells)", start_sd_m=3.0, length_m=90.0 * grown,
         offset_sd_m=off, offset_length_m=max(150.0, 2 * cell_m), rate_density=2e-10, rate_window_m=60.0 * grown,
         alignment=AlignmentModel(step_m=50.0 * grown, tangent_m=300.0 * grown, curve_m=120.0, rate_sd_1pm=3e-4,
-                                 slow_density=1e-3, noise_length_m=60.0 * grown, draws=5),
+                                 slow_density=1e-3, noise_length_m=60.0 * grown, draws=8),
         alignment_noise=0.9, alignment_offset_sd_m=off if wide else 4.0, smoother_share=0.4, smoother_band=1.3,
         band=1.5 if wide else 1.05, contrast=0.0 if wide else 0.05, contrast_window_m=1000.0,
         slow_sd_m=5.0 if wide else 2.5, height_length_m=400.0 if wide else 900.0, grade_length_m=165.0 * grown,

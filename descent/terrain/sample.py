@@ -11,18 +11,18 @@ import numba
 import numpy as np
 import rasterio
 from numpy.typing import NDArray
-from pyproj import Transformer
 from rasterio.errors import RasterioError
 from rasterio.windows import Window
 
 from descent.errors import DemError, ElevationError, Fault
-from descent.terrain.dem import DemFile
+from descent.terrain.dem import DemFile, lonlat_to
 
 FloatArray = NDArray[np.float64]
 Progress = Callable[[str, float], None]
 
 LATERAL_OFFSETS_M = np.arange(-20.0, 20.1, 2.0)
 _HEIGHT_LIMIT = 20_000.0  # no ground is higher or lower than this in metres or deeper in feet: a void value
+_SPARSE, _NUDGE_DEG = 50, 2e-4
 _WGS84_A, _WGS84_E2 = 6378137.0, 6.69437999014e-3
 
 
@@ -115,24 +115,44 @@ def _sample_file(dem: DemFile, sides: FloatArray, share: FloatArray, out: FloatA
     pixels = _pixel_coordinates(dem, sides)
     rows, columns = _chunk_shape(dem)
     needed = np.zeros((-(-dem.height // rows), -(-dem.width // columns)), dtype=np.bool_)
-    _mark_chunks(pixels, share, out, dem.height, dem.width, rows, columns, needed)
+    _mark_chunks(pixels, out, dem.height, dem.width, rows, columns, needed)
     if not needed.any():
         return
     slots = np.full(needed.shape, -1, dtype=np.int64)
     slots[needed] = np.arange(int(needed.sum()))
     chunks = _read_chunks(dem, slots, rows, columns)
+    void = np.float32(np.nan if dem.nodata is None else dem.nodata)
+    limit = np.float32(_HEIGHT_LIMIT / min(dem.unit_m * dem.scale, 1.0))
     _gather(pixels, share, dem.height, dem.width, rows, columns, slots, chunks,
-            dem.unit_m * dem.scale, dem.offset_m * dem.unit_m, out)
+            dem.unit_m * dem.scale, dem.offset_m * dem.unit_m, void, limit, out)
 
 
 def _pixel_coordinates(dem: DemFile, sides: FloatArray) -> FloatArray:
-    """(3, n, 2) lon/lat to (3, n, 2) column, row counted in cell centres."""
-    to_dem = Transformer.from_crs("EPSG:4326", dem.crs, always_xy=True)
-    x, y = to_dem.transform(sides[..., 0], sides[..., 1])
+    """(3, n, 2) lon/lat to (3, n, 2) column, row counted in cell centres.
+
+    The line itself is transformed point by point; the step to its sides (some 20 m) by the local linear map,
+    which hardly changes along the road and is taken at every _SPARSE-th station.
+    """
+    to_dem = lonlat_to(dem.crs.to_wkt())
     a, b, c, d, e, f = dem.transform
     det = a * e - b * d
-    x, y = np.asarray(x) - c, np.asarray(y) - f
-    return np.stack([(e * x - b * y) / det - 0.5, (a * y - d * x) / det - 0.5], axis=-1)
+
+    def pixels(lonlat: FloatArray) -> FloatArray:
+        x, y = to_dem.transform(lonlat[..., 0], lonlat[..., 1])
+        x, y = np.asarray(x) - c, np.asarray(y) - f
+        return np.stack([(e * x - b * y) / det - 0.5, (a * y - d * x) / det - 0.5], axis=-1)
+
+    n = sides.shape[1]
+    line = pixels(sides[0])
+    some = np.unique(np.append(np.arange(0, n, _SPARSE), n - 1))
+    nudged = [pixels(sides[0, some] + _NUDGE_DEG * axis) for axis in (np.array([1.0, 0.0]), np.array([0.0, 1.0]))]
+    every = np.arange(n)
+    moved = np.zeros((2, n, 2))
+    for axis, far in enumerate(nudged):
+        for k in range(2):
+            rate = np.interp(every, some, (far[:, k] - line[some, k]) / _NUDGE_DEG)
+            moved[:, :, k] += rate * (sides[1:, :, axis] - sides[0, :, axis])
+    return np.concatenate([line[None], line + moved])
 
 
 def _chunk_shape(dem: DemFile) -> tuple[int, int]:
@@ -145,8 +165,8 @@ def _chunk_shape(dem: DemFile) -> tuple[int, int]:
 
 
 def _read_chunks(dem: DemFile, slots: NDArray[np.int64], rows: int, columns: int) -> NDArray[np.float32]:
-    """(m, rows, columns) values of the chunks that have a slot, row by row; voids are NaN."""
-    chunks = np.full((int(slots.max()) + 1, rows, columns), np.nan, dtype=np.float32)
+    """(m, rows, columns) stored values of the chunks that have a slot, row by row; masked ones are NaN."""
+    chunks = np.empty((int(slots.max()) + 1, rows, columns), dtype=np.float32)
     try:
         with rasterio.open(dem.path) as source:
             for i, j in np.argwhere(slots >= 0):
@@ -157,8 +177,6 @@ def _read_chunks(dem: DemFile, slots: NDArray[np.int64], rows: int, columns: int
     except RasterioError as error:
         raise DemError(Fault("dem-unreadable", "a part of this elevation file cannot be read",
                              "Download or copy the file again", dem.path, str(error).splitlines()[0])) from error
-    limit = np.float32(_HEIGHT_LIMIT / min(dem.unit_m * dem.scale, 1.0))
-    _void_to_nan(chunks.reshape(-1), np.float32(np.nan if dem.nodata is None else dem.nodata), limit)
     return chunks
 
 
@@ -172,13 +190,6 @@ def _read_one(source: Any, dem: DemFile, window: Window, into: NDArray[np.float3
 
 
 @numba.njit(cache=True, fastmath=False, error_model="numpy")
-def _void_to_nan(values: Any, nodata: Any, limit: Any) -> None:
-    for i in range(values.size):
-        if values[i] == nodata or not abs(values[i]) < limit:
-            values[i] = np.nan
-
-
-@numba.njit(cache=True, fastmath=False, error_model="numpy")
 def _position(pixels: Any, i: Any, share: Any) -> Any:
     side = 1 if share >= 0 else 2
     s = abs(share)
@@ -188,26 +199,29 @@ def _position(pixels: Any, i: Any, share: Any) -> Any:
 
 
 @numba.njit(cache=True, fastmath=False, error_model="numpy")
-def _mark_chunks(pixels: Any, share: Any, out: Any, height: Any, width: Any, rows: Any, columns: Any,
-                 needed: Any) -> None:
+def _mark_chunks(pixels: Any, out: Any, height: Any, width: Any, rows: Any, columns: Any, needed: Any) -> None:
+    """Mark all chunks the box around each cross-section touches, where heights are still missing."""
     for i in range(out.shape[0]):
+        missing = False
         for j in range(out.shape[1]):
-            if not np.isnan(out[i, j]):
-                continue
-            column, row = _position(pixels, i, share[j])
-            if not (-0.5 <= column <= width - 0.5 and -0.5 <= row <= height - 0.5):
-                continue
-            c = min(max(int(np.floor(column)), 0), width - 2)
-            r = min(max(int(np.floor(row)), 0), height - 2)
-            needed[r // rows, c // columns] = True
-            needed[(r + 1) // rows, (c + 1) // columns] = True
-            needed[r // rows, (c + 1) // columns] = True
-            needed[(r + 1) // rows, c // columns] = True
+            missing = missing or np.isnan(out[i, j])
+        left = min(pixels[0, i, 0], pixels[1, i, 0], pixels[2, i, 0])
+        right = max(pixels[0, i, 0], pixels[1, i, 0], pixels[2, i, 0])
+        top = min(pixels[0, i, 1], pixels[1, i, 1], pixels[2, i, 1])
+        bottom = max(pixels[0, i, 1], pixels[1, i, 1], pixels[2, i, 1])
+        if not missing or not (right >= -0.5 and left <= width - 0.5 and bottom >= -0.5 and top <= height - 0.5):
+            continue
+        first_r, last_r = max(int(np.floor(top)), 0), min(int(np.floor(bottom)) + 1, height - 1)
+        first_c, last_c = max(int(np.floor(left)), 0), min(int(np.floor(right)) + 1, width - 1)
+        for r in range(min(first_r, height - 2) // rows, last_r // rows + 1):
+            for c in range(min(first_c, width - 2) // columns, last_c // columns + 1):
+                needed[r, c] = True
 
 
 @numba.njit(cache=True, fastmath=False, error_model="numpy")
 def _gather(pixels: Any, share: Any, height: Any, width: Any, rows: Any, columns: Any, slots: Any, chunks: Any,
-            scale: Any, offset: Any, out: Any) -> None:
+            scale: Any, offset: Any, void: Any, limit: Any, out: Any) -> None:
+    """Bilinear heights where `out` is NaN and the point lies on the file."""
     for i in range(out.shape[0]):
         for j in range(out.shape[1]):
             if not np.isnan(out[i, j]):
@@ -219,11 +233,18 @@ def _gather(pixels: Any, share: Any, height: Any, width: Any, rows: Any, columns
             r = min(max(int(np.floor(row)), 0), height - 2)
             u = min(max(column - c, 0.0), 1.0)
             v = min(max(row - r, 0.0), 1.0)
+            br, bc = r // rows, c // columns
+            ir, ic = r - br * rows, c - bc * columns
             total = 0.0
-            for a in range(2):
-                for b in range(2):
-                    weight = (v if a else 1.0 - v) * (u if b else 1.0 - u)
-                    if weight > 0.0:
-                        rr, cc = r + a, c + b
-                        total += weight * chunks[slots[rr // rows, cc // columns], rr % rows, cc % columns]
+            for k in range(4):
+                down, over = k // 2, k % 2
+                weight = (v if down else 1.0 - v) * (u if over else 1.0 - u)
+                if weight > 0.0:
+                    rr, cc, kr, kc = ir + down, ic + over, br, bc
+                    if rr == rows:
+                        rr, kr = 0, br + 1
+                    if cc == columns:
+                        cc, kc = 0, bc + 1
+                    value = chunks[slots[kr, kc], rr, cc]
+                    total += weight * (np.nan if value == void or not abs(value) < limit else value)
             out[i, j] = total * scale + offset

@@ -1,0 +1,163 @@
+# SPDX-License-Identifier: MIT
+"""The command line as a user meets it: exit statuses, sentences, files, JSON on standard output."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+FILES = {"trip.html", "plan.json", "profile.csv", "plan.geojson", "stops.gpx"}
+
+
+def run(*arguments: str, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([sys.executable, "-m", "descent", *arguments], capture_output=True, text=True, cwd=cwd,
+                          check=False, timeout=240)
+
+
+def plan(sample: Path, *more: str, gross: str = "80000lb", vehicle: str = "tractor-semitrailer",
+         places: bool = True) -> subprocess.CompletedProcess[str]:
+    extra = ("--places", str(sample / "places.geojson")) if places else ()
+    return run("plan", str(sample / "route.geojson"), "--dem", str(sample / "pass_10m.tif"), *extra, "--vehicle",
+               vehicle, "--gross", gross, *more)
+
+
+@pytest.fixture(scope="module")
+def demo(sample: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[dict, subprocess.CompletedProcess[str], Path]:
+    out = tmp_path_factory.mktemp("demo")
+    done = plan(sample, "--out", str(out))
+    assert done.returncode == 0, done.stderr
+    return json.loads((out / "plan.json").read_text()), done, out
+
+
+def test_the_demo_holds_with_a_brake_check_and_a_cool_down(demo: tuple) -> None:
+    document, done, out = demo
+    assert document["feasible"] is True
+    assert {item.name for item in out.iterdir()} == FILES
+    assert done.stdout.rstrip().endswith("trip.html")
+    first = document["downgrades"][0]
+    checks = [stop for stop in document["stops"] if stop["kind"] == "brake-check"]
+    cool = [stop for stop in document["stops"] if stop["kind"] == "cool-down"]
+    assert checks and checks[0]["station_m"] < first["start_m"]
+    assert cool and all(stop["minutes"] >= 1 and abs(stop["local_grade"]) <= 0.03 for stop in cool)
+    for leg in document["legs"]:
+        limits = [limit for at, limit in zip(document["profile"]["station_m"], document["profile"]["posted_limit_mps"],
+                                             strict=True) if leg["start_m"] <= at <= leg["end_m"] and limit]
+        assert leg["control_speed_mps"] <= max(limits)
+        assert leg["gear_by_m"] <= leg["start_m"] + 1
+
+
+def test_the_document_has_the_contracts_names(demo: tuple) -> None:
+    document = demo[0]
+    assert document["schema"] == "descent-plan/1"
+    assert {"conditions", "route", "profile", "structures", "places", "downgrades", "vehicle", "feasible",
+            "verdict_reason", "legs", "stops", "trace", "energy", "time_s", "limits", "severity", "alternatives",
+            "assumptions", "cautions", "sources"} <= set(document)
+    n = len(document["profile"]["station_m"])
+    for name in ("lon", "lat", "elevation_m", "elevation_sd_m", "grade", "grade_sd", "curve_limit_mps",
+                 "posted_limit_mps"):
+        assert len(document["profile"][name]) == n
+    trace = document["trace"]
+    m = len(trace["station_m"])
+    assert m > n                                                 # a stop repeats its station
+    for name in ("time_s", "speed_mps", "gear", "retarder_stage", "engine_speed_rpm", "emergency_temp_c",
+                 "application_kpa"):
+        assert len(trace[name]) == m
+    assert set(trace["brake_temp_c"]) == {axle["name"] for axle in document["vehicle"]["axles"]}
+    assert {"route", "lon", "lat"} <= {*document, *document["stops"][0]}
+
+
+def test_no_temperature_passes_the_limit_and_energy_closes(demo: tuple) -> None:
+    document = demo[0]
+    assert max(document["trace"]["emergency_temp_c"]) <= document["limits"]["brake_temp_c"]
+    energy = document["energy"]
+    sinks = sum(energy[key] for key in ("rolling_j", "air_j", "engine_j", "retarder_j", "brakes_j", "kinetic_change_j"))
+    assert energy["gravity_j"] + energy["drive_j"] == pytest.approx(sinks, rel=1e-6)
+    route_fall = document["profile"]["elevation_m"][0] - document["profile"]["elevation_m"][-1]
+    assert energy["gravity_j"] == pytest.approx(document["vehicle"]["gross_kg"] * 9.80665 * route_fall, rel=2e-3)
+
+
+def test_the_same_request_gives_the_same_bytes(sample: Path, demo: tuple, tmp_path: Path) -> None:
+    done = plan(sample, "--out", str(tmp_path / "again"))
+    assert done.returncode == 0
+    for name in FILES:
+        assert (tmp_path / "again" / name).read_bytes() == (demo[2] / name).read_bytes(), name
+
+
+def test_json_on_standard_output_is_the_file(sample: Path, demo: tuple) -> None:
+    done = plan(sample, "--json")
+    assert done.returncode == 0
+    assert json.loads(done.stdout) == demo[0]
+
+
+def test_a_heavier_truck_is_refused_with_what_would_hold(sample: Path, tmp_path: Path) -> None:
+    done = plan(sample, "--out", str(tmp_path), gross="96000lb")
+    assert done.returncode == 3
+    document = json.loads((tmp_path / "plan.json").read_text())
+    assert document["feasible"] is False and "legs" not in document
+    assert any("lb or less" in item["change"] for item in document["alternatives"])
+    assert "NOT LIKE THIS" in done.stdout
+
+
+def test_ice_is_not_today(sample: Path, tmp_path: Path) -> None:
+    done = plan(sample, "--out", str(tmp_path), "--road", "ice")
+    assert done.returncode == 3 and "Not today" in done.stdout
+
+
+@pytest.mark.parametrize(("more", "part"), [
+    (("--air-temp", "90"), "no unit"), (("--min-speed", "15furlongs"), "unit is not known"),
+    (("--road", "mud"), "dry, wet, snow, ice"), (("--units", "cubits"), "us, metric"),
+    (("--min-speed", "99mph"), "out of range"), (("--grades", "x.csv"), "exactly one place"),
+    (("--vehicle", "tractor-semitrailr"), "Did you mean"), (("--nonsense",), "No such option"),
+    (("--places", "nowhere.geojson"), "nowhere.geojson")])
+def test_bad_input_is_one_sentence_and_exit_2(sample: Path, tmp_path: Path, more: tuple[str, ...], part: str) -> None:
+    done = plan(sample, "--out", str(tmp_path / "out"), *more)
+    assert done.returncode == 2
+    assert part in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_all_faults_of_a_request_are_told_at_once(sample: Path) -> None:
+    done = run("plan", str(sample / "route.geojson"), "--vehicle", "tractor-semitrailer", "--air-temp", "90", "--gross",
+               "80000", "--road", "mud")
+    assert done.returncode == 2
+    assert len(done.stderr.strip().splitlines()) == 4
+
+
+def test_profile_prints_what_the_scorer_reads(sample: Path) -> None:
+    done = run("profile", str(sample / "route.geojson"), "--dem", str(sample / "pass_10m.tif"), "--json")
+    assert done.returncode == 0
+    document = json.loads(done.stdout)
+    assert {"station_m", "elevation_m", "elevation_sd_m", "grade", "grade_sd", "downgrades"} <= set(document)
+
+
+def test_grades_lists_the_downgrades(sample: Path) -> None:
+    done = run("grades", str(sample / "route.geojson"), "--dem", str(sample / "pass_10m.tif"), "--units", "metric")
+    assert done.returncode == 0 and "sustained downgrades" in done.stdout
+
+
+def test_a_grade_table_plans_too(sample: Path, tmp_path: Path) -> None:
+    done = run("plan", str(sample / "route.geojson"), "--grades", str(sample / "grade_table.csv"), "--places",
+               str(sample / "places.geojson"), "--vehicle", "tractor-semitrailer-retarder", "--gross", "70000lb", "--out",
+               str(tmp_path))
+    assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize("arguments", [("vehicles", "list"), ("vehicles", "show", "motorcoach"), ("sources",),
+                                       ("--help",), ("plan", "--help"), ("--version",)])
+def test_small_commands_answer(arguments: tuple[str, ...]) -> None:
+    done = run(*arguments)
+    assert done.returncode == 0 and done.stdout
+
+
+def test_help_loads_nothing_heavy() -> None:
+    code = ("import sys; sys.argv = ['descent', '--help']\n"
+            "from descent.faces.cli.main import main\n"
+            "try:\n    main()\nexcept SystemExit:\n    pass\n"
+            "print([m for m in ('numpy', 'numba', 'rasterio', 'folium', 'pandas') if m in sys.modules], file=sys.stderr)")
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stderr.strip() == "[]"
