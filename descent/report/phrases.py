@@ -185,10 +185,14 @@ def _legs_clause(trip: Trip, shown: Shown) -> str:
     if len(trip.legs) > _LEGS_IN_ONE_SENTENCE:
         top = max(leg["control_speed_mps"] for leg in trip.legs)
         return words("verdict.many_legs", count=len(trip.legs), speed=shown.speed(top))
-    orders = [
-        words("verdict.leg", gear=leg["gear"], speed=shown.speed(leg["control_speed_mps"]))
-        for leg in trip.legs
-    ]
+    orders: list[str] = []
+    last = None
+    for leg in trip.legs:
+        order = (leg["gear"], shown.speed(leg["control_speed_mps"]))
+        if order != last:
+            key = "verdict.leg_from" if orders else "verdict.leg"
+            orders.append(words(key, gear=order[0], speed=order[1], at=shown.at(leg["start_m"])))
+        last = order
     return words("verdict.legs", legs=words("list.then").join(orders))
 
 

@@ -67,7 +67,7 @@ FINE = NoiseClass(
     alignment=AlignmentModel(step_m=40.0, tangent_m=400.0, curve_m=120.0, rate_sd_1pm=3e-4, slow_density=1e-3,
                              noise_length_m=110.0, draws=10),
     alignment_noise=1.0, alignment_offset_sd_m=5.5, smoother_share=0.4, smoother_band=1.2, band=1.1,
-    contrast=0.03, contrast_window_m=600.0, slow_sd_m=0.5, height_length_m=200.0,
+    contrast=0.03, contrast_window_m=600.0, slow_sd_m=1.0, height_length_m=200.0,
     hysteresis_m=5.0, grade_length_m=110.0)
 
 
