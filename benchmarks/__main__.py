@@ -59,7 +59,6 @@ def main() -> None:
     from descent.plan.limits import steep_side
     from descent.plan.model import Rules, Task
     from descent.plan.planner import find, workshop
-    from descent.plan.verify import drive
     from descent.units import MPH_MPS
     from descent.vehicle.catalogue import load_vehicle
 
@@ -83,15 +82,15 @@ def main() -> None:
     print(f"plan of {km:.0f} km, in process          {timed(lambda: find(workshop(task)), runs=3):8.2f} s "
           f"({len(downgrades)} downgrades, {type(found).__name__.lower()})")
     if hasattr(found, "solution"):
-        once = timed(lambda: drive(task, shop.nominal, shop.tables, found.solution))
+        once = timed(lambda: shop.drive(found.solution))
         print(f"one march of {km:.0f} km                 {1000 * once:8.2f} ms")
         sys.path.insert(0, str(ROOT / "tests"))
         from physics.reference_driver import ReferenceDriver  # type: ignore[import-not-found]
 
         from descent.plan.verify import schedule_of
-        schedule = schedule_of(task, shop.nominal, shop.tables, found.solution)
+        schedule = schedule_of(task, shop.cells, shop.tables, found.solution)
         began = time.perf_counter()
-        ReferenceDriver(shop.nominal, vehicle, shop.tables.settings, schedule, task.day, task.driving,
+        ReferenceDriver(shop.cells, vehicle, shop.tables.settings, schedule, task.day, task.driving,
                         tolerance=1e-6).drive()
         print(f"the same by solve_ivp (rtol 1e-6)  {time.perf_counter() - began:8.2f} s, "
               f"{(time.perf_counter() - began) / once:,.0f} x as long")

@@ -62,8 +62,8 @@ def test_a_line_over_real_ground_is_planned_or_honestly_refused(jacksboro: tuple
     except ElevationError as error:
         assert error.faults[0].where
         return
-    if plan.cautious is not None:
-        assert float((plan.cautious.temp_c + plan.cautious.rise_k).max()) <= 260.0 + 1e-9
+    if plan.trace is not None:
+        assert float((plan.trace.temp_c + plan.trace.rise_k).max()) <= 260.0 + 1e-9
 
 
 def road_of(shared_data: Path, name: str) -> RoadRequest:
@@ -78,8 +78,8 @@ def test_real_roads_are_planned(shared_data: Path, name: str) -> None:
     plan, _ = plan_descent(request_for(
         f"{shared_data / 'sierra_routes.geojson'}#{name}", shared_data / "sierra_SRTMGL3.tif",
         vehicle="tractor-semitrailer-retarder", gross="80000lb"))
-    assert plan.feasible and plan.cautious is not None
-    assert float((plan.cautious.temp_c + plan.cautious.rise_k).max()) <= 260.0 + 1e-9
+    assert plan.feasible and plan.trace is not None
+    assert float((plan.trace.temp_c + plan.trace.rise_k).max()) <= 260.0 + 1e-9
 
 
 @pytest.mark.shared_data

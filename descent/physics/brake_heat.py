@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Heat in the brakes: one lumped capacity per axle group, and what one emergency stop adds."""
+"""Heat in the brakes: one lumped capacity per row of brakes, and what one emergency stop adds."""
 
 from __future__ import annotations
 
@@ -9,116 +9,95 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from descent.physics.foundation_brake import CAPACITY, COLUMNS, LOAD, forces_at
+from descent.units import PSI_KPA
 from descent.vehicle.model import Vehicle
 
 FloatArray = NDArray[np.float64]
 
-# columns of the packed axle table, one row per axle group
-GAIN, CRACK, CAPACITY, COOL_REST, COOL_SPEED, FADE_ON, FADE_END, FADE_FLOOR, LIMIT = range(9)
-
 PUBLISHED_RISE_FACTOR = 1.4976
 """Rise of the published emergency-stop term over kinetic energy / heat capacity (key fhwa_grade_severity,
-derived: 3.11e-7 W V^2 [F] against W V^2 / 2 g / mC; see physics of the grade-severity method)."""
+derived: 3.11e-7 W V^2 [F] against W V^2 / 2 g / mC)."""
 
 STOP_SAFETY_FACTOR = 1.5
 """Applied to kinetic energy plus gravity work of an emergency stop (assumed, the published factor rounded up)."""
 
-
-def packed_axles(vehicle: Vehicle) -> FloatArray:
-    """The axle groups' brake and heat values as one table (n_axles, 9) for the compiled march."""
-    return np.array([[axle.brake_force_n_per_kpa, axle.crack_kpa, axle.heat_capacity_jpk, axle.cooling_wpk,
-                      axle.cooling_wpk_per_mps, axle.fade_onset_c, axle.fade_end_c, axle.fade_floor,
-                      axle.temp_limit_c] for axle in vehicle.axles], dtype=float)
+FULL_APPLICATION_KPA = 85 * PSI_KPA
 
 
-@numba.njit(cache=True)
-def fade(temp_c: float, onset_c: float, end_c: float, floor: float) -> float:
-    """Fraction of cold brake torque left at a temperature: 1 to the onset, linear to the floor (assumed shape)."""
-    if temp_c <= onset_c:
-        return 1.0
-    if temp_c >= end_c:
-        return floor
-    return 1.0 - (1.0 - floor) * (temp_c - onset_c) / (end_c - onset_c)
-
-
-@numba.njit(cache=True)
-def pressure_for_force_kpa(force_n: float, gains: FloatArray, cracks: FloatArray) -> float:
-    """Common application pressure [kPa] at which sum(gain (p - crack)+) equals `force_n`.
-
-    gains (n,) [N/kPa] already faded, cracks (n,) [kPa]. Exact: axles whose crack pressure is not reached drop out.
-    """
-    if force_n <= 0.0:
-        return 0.0
-    n = gains.shape[0]
-    pressure = 0.0
-    floor = -1.0
-    for _ in range(n + 1):
-        total = 0.0
-        weighted = 0.0
-        for i in range(n):
-            if cracks[i] < floor or floor < 0.0:
-                total += gains[i]
-                weighted += gains[i] * cracks[i]
-        pressure = (force_n + weighted) / total
-        settled = True
-        for i in range(n):
-            if (cracks[i] < floor or floor < 0.0) and cracks[i] >= pressure:
-                settled = False
-        if settled:
-            return pressure
-        floor = pressure
-    return pressure
+def packed_rows(vehicle: Vehicle) -> FloatArray:
+    """The brakes as one table (n_rows, 17) for the compiled march; columns as in `foundation_brake`."""
+    table = np.empty((len(vehicle.rows), COLUMNS))
+    for index, row in enumerate(vehicle.rows):
+        brake, chamber = row.brake, row.brake.chamber
+        free_m = brake.stroke_m - brake.stroke_per_kpa_m * FULL_APPLICATION_KPA
+        table[index] = (
+            brake.force_n_per_kpa * brake.count, brake.crack_kpa, brake.heat_capacity_jpk * brake.count,
+            brake.cooling_wpk * brake.count, brake.cooling_wpk_per_mps * brake.count, brake.fade_onset_c,
+            brake.fade_end_c, brake.fade_floor, brake.temp_limit_c, free_m, brake.stroke_per_kpa_m,
+            brake.stroke_per_k_m, chamber.stroke_limit_m, chamber.full_stroke_m, brake.valve_share,
+            brake.valve_open_kpa, vehicle.axles[row.axle].load_kg * row.load_share * 9.80665)
+    return table
 
 
 @numba.njit(cache=True)
-def emergency_rise_k(axles: FloatArray, temps_c: FloatArray, speed_mps: float, mass_kg: float, sin_down: float,
+def emergency_rise_k(rows: FloatArray, temps_c: FloatArray, speed_mps: float, mass_kg: float, sin_down: float,
                      pressure_kpa: float, adhesion: float, out: FloatArray) -> float:
-    """Temperature rise of each axle group in one stop from `speed_mps` with the service brakes alone -> `out` (n,) [K].
+    """Temperature rise of each row in one stop from `speed_mps` with the service brakes alone -> `out` (n_rows,) [K].
 
     The larger of the published term, 1.4976 x kinetic energy, and 1.5 x (kinetic energy + gravity work on the
-    grade over the braking distance), shared as brake force is shared at `pressure_kpa` with the axles as hot as
-    `temps_c`; braking limited to adhesion x weight. No help from engine, retarder, rolling or air is counted.
-    Returns the deceleration [m/s2]; at or below 0.2 m/s2 a stop is not to be relied on and `out` is infinite.
+    grade over the braking distance), shared as brake force is shared at `pressure_kpa` with the brakes as hot and their
+    strokes as long as `temps_c` makes them; each row limited to adhesion x the load it carries. No help from engine,
+    retarder, rolling or air is counted. Returns the deceleration [m/s2]; at or below 0.2 m/s2 a stop is not to be
+    relied on and `out` is infinite.
     """
-    n = axles.shape[0]
+    n = rows.shape[0]
+    forces_at(rows, temps_c, pressure_kpa, out)
     total = 0.0
     for i in range(n):
-        held = fade(temps_c[i], axles[i, FADE_ON], axles[i, FADE_END], axles[i, FADE_FLOOR])
-        out[i] = axles[i, GAIN] * held * max(pressure_kpa - axles[i, CRACK], 0.0)
+        out[i] = min(out[i], adhesion * rows[i, LOAD])
         total += out[i]
-    force = min(total, adhesion * mass_kg * 9.80665)
-    decel = force / mass_kg - 9.80665 * sin_down
-    kinetic = 0.5 * mass_kg * speed_mps * speed_mps
+    decel = total / mass_kg - 9.80665 * sin_down
     if decel <= 0.2 and speed_mps > 0.0:
-        for i in range(n):
-            out[i] = np.inf
+        out[:] = np.inf
         return decel
+    kinetic = 0.5 * mass_kg * speed_mps * speed_mps
     distance = 0.5 * speed_mps * speed_mps / max(decel, 0.2)
     work = kinetic + mass_kg * 9.80665 * max(sin_down, 0.0) * distance
     energy = max(PUBLISHED_RISE_FACTOR * kinetic, STOP_SAFETY_FACTOR * work)
     for i in range(n):
-        out[i] = energy * (out[i] / total) / axles[i, CAPACITY]
+        out[i] = energy * (out[i] / total) / rows[i, CAPACITY]
     return decel
+
+
+@numba.njit(cache=True)
+def rises_along(rows: FloatArray, temps_c: FloatArray, speed_mps: FloatArray, sin_down: FloatArray, mass_kg: float,
+                pressure_kpa: float, adhesion: float, out: FloatArray) -> None:
+    """`emergency_rise_k` at every node. temps_c (n, n_rows), speed_mps (n,), sin_down (n - 1,) -> `out` (n, n_rows)."""
+    last = sin_down.shape[0] - 1
+    for node in range(speed_mps.shape[0]):
+        emergency_rise_k(rows, temps_c[node], speed_mps[node], mass_kg, sin_down[min(node, last)], pressure_kpa,
+                         adhesion, out[node])
 
 
 def emergency_rise(vehicle: Vehicle, temps_c: FloatArray, *, speed_mps: float, sin_down: float,
                    adhesion: float) -> FloatArray:
-    """`emergency_rise_k` for a vehicle: (n_axles,) [K]."""
-    out = np.empty(len(vehicle.axles))
-    cast(Any, emergency_rise_k)(packed_axles(vehicle), np.asarray(temps_c, dtype=float), speed_mps,
+    """`emergency_rise_k` for a vehicle: (n_rows,) [K]."""
+    out = np.empty(len(vehicle.rows))
+    cast(Any, emergency_rise_k)(packed_rows(vehicle), np.asarray(temps_c, dtype=float), speed_mps,
                                 vehicle.gross_kg, sin_down, vehicle.emergency_pressure_kpa, adhesion, out)
     return out
 
 
-def cooling_time_s(vehicle: Vehicle, axle: int, *, from_c: float, to_c: float, air_temp_c: float,
+def cooling_time_s(vehicle: Vehicle, row: int, *, from_c: float, to_c: float, air_temp_c: float,
                    parked_fraction: float) -> float:
-    """Time parked for one axle group to cool from `from_c` to `to_c` [s]: exponential toward the air.
+    """Time parked for one row of brakes to cool from `from_c` to `to_c` [s]: exponential toward the air.
 
     `parked_fraction` of the cooling at rest is counted, since the published constant is a moving-truck fit
     extrapolated to rest. Raises ValueError when `to_c` is not above the air temperature.
     """
     if to_c <= air_temp_c:
         raise ValueError("brakes cannot cool below the air")
-    group = vehicle.axles[axle]
-    rate = group.cooling_wpk * parked_fraction / group.heat_capacity_jpk
+    brake = vehicle.rows[row].brake
+    rate = brake.cooling_wpk * parked_fraction / brake.heat_capacity_jpk
     return max(0.0, float(np.log((from_c - air_temp_c) / (to_c - air_temp_c)) / rate))

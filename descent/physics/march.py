@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import Enum
 from typing import Any, cast
 
@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from descent.physics import march_kernel as kernel
-from descent.physics.brake_heat import packed_axles
+from descent.physics.brake_heat import packed_rows
 from descent.physics.driveline import engine_rpm_per_mps, overrun_force_n
 from descent.physics.engine_drag import drag_power_w, drag_torque_nm
 from descent.physics.retarder import retarder_force_n
@@ -49,13 +49,17 @@ class Driving:
     """What the driver model does; each value assumed unless a source is named in docs.
 
     snub: 5 mph down in about 3 s (common practice, and the US commercial driver's manual);
-    approach_mps2: how firmly speed is taken off before a lower limit or a stop.
+    approach_mps2: how firmly speed is taken off before a lower limit or a stop; rise_mps2: how speed is gained;
+    release_mps2: the least rate at which it comes back between snubs; snub_floor: a snub never goes below this share
+    of the control speed.
     """
 
     snub_drop_mps: float = 2.2352
     snub_decel_mps2: float = 2.2352 / 3.0
     approach_mps2: float = 0.5
     rise_mps2: float = 0.3
+    release_mps2: float = 0.1
+    snub_floor: float = 0.3
     cruise_rpm: float = 1500.0
     max_pressure_kpa: float = 690.0
     drive_efficiency: float = 0.9
@@ -82,25 +86,26 @@ class Cells:
     k_air: FloatArray
     cool: FloatArray
     air_temp: FloatArray
-    grade_node: FloatArray = field(repr=False)
 
 
-def cells_of(profile: RoadProfile, vehicle: Vehicle, day: Day, *, grade: FloatArray | None = None) -> Cells:
+def cells_of(profile: RoadProfile, vehicle: Vehicle, day: Day, *, grade: FloatArray | None = None,
+             altitude_offset_m: float = 0.0) -> Cells:
     """Cells between the stations of a profile; `grade` (n_stations,) replaces the profile's own (steep side of the band).
 
     step_m is slope length; the mean grade of a cell is that of its two ends. Cooling falls with altitude, as
     the density ratio to the power 0.8 (derived from turbulent convection); never above the published sea-level value.
+    altitude_offset_m is added to heights that count from the start of the road.
     """
     node = profile.grade if grade is None else grade
     mean = 0.5 * (node[1:] + node[:-1])
     cos_road = 1 / np.sqrt(1 + mean * mean)
     step = np.diff(profile.station_m) / cos_road
     altitude = 0.5 * (profile.elevation_m[1:] + profile.elevation_m[:-1])
-    density = air_density_kgpm3(np.clip(np.nan_to_num(altitude), -400.0, 9000.0), day.air_temp_c)
+    density = air_density_kgpm3(np.clip(np.nan_to_num(altitude) + altitude_offset_m, -400.0, 9000.0), day.air_temp_c)
     sea_level = air_density_kgpm3(np.zeros(1), day.air_temp_c)
     cool = np.minimum(1.0, np.power(density / sea_level, 0.8))
     return Cells(profile.station_m, step, -mean * cos_road, cos_road, 0.5 * density * vehicle.drag_area_m2, cool,
-                 np.full(len(step), day.air_temp_c), node)
+                 np.full(len(step), day.air_temp_c))
 
 
 @dataclass(frozen=True)
@@ -165,7 +170,7 @@ def scalars(vehicle: Vehicle, day: Day, driving: Driving) -> FloatArray:
     return np.array([vehicle.gross_kg, vehicle.gross_kg * vehicle.rotating_mass_factor, vehicle.rolling_coefficient,
                      vehicle.engine.power_w * driving.drive_efficiency,
                      driving.drive_force_share * vehicle.gross_kg * GRAVITY_MPS2, driving.rise_mps2,
-                     driving.snub_decel_mps2, driving.snub_drop_mps, driving.max_pressure_kpa,
+                     driving.release_mps2, driving.snub_decel_mps2, driving.snub_drop_mps, driving.snub_floor, driving.max_pressure_kpa,
                      vehicle.emergency_pressure_kpa, day.adhesion, driving.parked_cooling_fraction])
 
 
@@ -173,7 +178,7 @@ def march(cells: Cells, vehicle: Vehicle, tables: ForceTables, schedule: Schedul
           start_speed_mps: float = 0.0, start_temps_c: FloatArray | None = None) -> DescentTrace:
     """Drive the cells. start_temps_c (n_axles,), default the day's. Speeds [m/s], temperatures [C]."""
     n = len(cells.step_m)
-    axles = packed_axles(vehicle)
+    axles = packed_rows(vehicle)
     temps = np.full(len(axles), day.start_temp_c) if start_temps_c is None else np.array(start_temps_c, dtype=float)
     node = np.zeros((n + 1, 4))
     node_temp, node_rise, leave = (np.zeros((n + 1, len(axles))) for _ in range(3))
@@ -184,7 +189,7 @@ def march(cells: Cells, vehicle: Vehicle, tables: ForceTables, schedule: Schedul
         schedule.cap_mps**2, schedule.row, schedule.snubbed, tables.engine_n, tables.retarder_n,
         1 / TABLE_STEP_MPS, axles, scalars(vehicle, day, driving), schedule.dwell_s, start_speed_mps**2, temps,
         node, node_temp, node_rise, leave, snubs, work, energy)
-    return DescentTrace(cells.station_m, node[:, 0], node[:, 1], node[:, 2], node_temp, node_rise, leave,
+    return DescentTrace(cells.station_m, node[:, 0], node[:, 1], node[:, 2], node[:, 3], node_temp, node_rise, leave,
                         schedule.dwell_s, snubs, work, _ledger(energy, node, vehicle, int(reached), start_speed_mps),
                         int(reached))
 
@@ -196,11 +201,3 @@ def _ledger(energy: FloatArray, node: FloatArray, vehicle: Vehicle, reached: int
             "engine_j": float(energy[kernel.ENGINE]), "retarder_j": float(energy[kernel.RETARDER]),
             "brakes_j": float(energy[kernel.STORED] + energy[kernel.COOLED]),
             "kinetic_change_j": moving * (float(node[reached, 1]) ** 2 - start_mps**2)}
-
-
-def engine_rpm(vehicle: Vehicle, setting: Setting, speed_mps: float, driving: Driving) -> float:
-    """Engine speed [rpm] in a setting (cruise: the driver's usual)."""
-    if setting.gear < 0:
-        return driving.cruise_rpm
-    return speed_mps * engine_rpm_per_mps(vehicle.gearbox, setting.gear)
-

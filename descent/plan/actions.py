@@ -42,13 +42,23 @@ def lowest_gear(task: Task, speed_mps: float) -> int | None:
 
 
 def grip_allows(task: Task, instruction: Instruction) -> bool:
-    """Engine and retarder together stay under the share of grip the driven axles may spend on them."""
-    vehicle, speed = task.vehicle, np.array([instruction.control_mps])
-    rpm = speed * engine_rpm_per_mps(vehicle.gearbox, instruction.gear)
+    """Engine and retarder together stay under the share of grip the driven axles may spend on them, at the control
+    speed and at every lower speed down to half of it (snubs, curves)."""
+    vehicle, speed = task.vehicle, np.linspace(0.5, 1.0, 26) * instruction.control_mps
+    rpm = np.maximum(speed * engine_rpm_per_mps(vehicle.gearbox, instruction.gear), vehicle.engine.idle_rpm)
     force = overrun_force_n(vehicle.gearbox, instruction.gear, drag_torque_nm(vehicle.engine, rpm))
     force = force + retarder_force_n(vehicle.retarder, vehicle.gearbox, instruction.gear, instruction.stage, speed)
     driven = sum(axle.load_kg for axle in vehicle.axles if axle.driven) * GRAVITY_MPS2
-    return float(force[0]) <= task.rules.grip_share * task.day.adhesion * driven
+    return float(force.max()) <= task.rules.grip_share * task.day.adhesion * driven
+
+
+def holding_force_n(task: Task, instruction: Instruction) -> float:
+    """What engine and retarder hold back at the control speed [N]."""
+    vehicle, speed = task.vehicle, np.array([instruction.control_mps])
+    rpm = speed * engine_rpm_per_mps(vehicle.gearbox, instruction.gear)
+    force = overrun_force_n(vehicle.gearbox, instruction.gear, drag_torque_nm(vehicle.engine, rpm))
+    return float((force + retarder_force_n(vehicle.retarder, vehicle.gearbox, instruction.gear, instruction.stage,
+                                           speed))[0])
 
 
 def instructions(task: Task) -> tuple[Instruction, ...]:

@@ -4,15 +4,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 
-from descent.plan.leg_facts import engine_speeds_rpm, leg_facts
-from descent.plan.model import Alternative, DescentPlan, Instruction, LegSpan, Reason, Task
+from descent.plan.actions import fitting
+from descent.plan.leg_facts import engine_speeds_rpm, gauge_readings, leg_facts
+from descent.plan.model import Alternative, DescentPlan, Instruction, LegSpan, Reason, Solution, Task
 from descent.plan.planner import Found, Nothing, Workshop, find, workshop
 from descent.plan.second_opinion import second_opinions
-from descent.plan.verify import drive, excess_k, with_instruction, without_stop
+from descent.plan.sections import usable
+from descent.plan.verify import with_instruction, without_stop
 from descent.plan.what_if import changes_that_hold, effects_of_changes
 
 Progress = Callable[[str], None]
@@ -23,80 +24,92 @@ def explained(task: Task, *, slippery: bool, progress: Progress | None = None) -
     if slippery:
         return _no_plan(task, Reason("slippery"), (Alternative("dry-road"),))
     shop = workshop(task)
-    if not task.downgrades:
-        found = find(shop, progress=progress)
-        if isinstance(found, Found):
-            return _plan(shop, found, Reason("no-downgrade"), ())
     if task.downgrades and not shop.choices:
         return _no_plan(task, Reason("no-gear", {"min_speed_mps": task.rules.min_speed_mps}), ())
     found = find(shop, progress=progress)
     if isinstance(found, Nothing):
         if progress is not None:
             progress("looking for what would hold")
-        reason = Reason("over-limit", {"station_m": found.station_m, "excess_k": found.excess_k,
-                                       "min_speed_mps": task.rules.min_speed_mps})
-        return _no_plan(task, reason, changes_that_hold(task))
+        values: dict[str, float | str] = {"station_m": found.station_m, "min_speed_mps": task.rules.min_speed_mps}
+        if found.excess_k is not None:
+            values["excess_k"] = found.excess_k
+        return _no_plan(task, Reason(found.cause.value, values), changes_that_hold(task))
     if progress is not None:
         progress("explaining")
-    verdict = Reason("holds", {"total_time_s": found.trace.total_time_s,
-                               "stops": float(sum(stop.kind != "brake-check" for stop in found.solution.stops))})
-    return _plan(shop, found, verdict, effects_of_changes(task, found.trace.total_time_s))
-
-
-def _plan(shop: Workshop, found: Found, verdict: Reason, alternatives: tuple[Alternative, ...]) -> DescentPlan:
-    task, solution = shop.task, found.solution
+    verdict = Reason("holds" if found.solution.legs else "no-downgrade")
+    effects = effects_of_changes(task, found.trace.total_time_s) if found.solution.legs else ()
     return DescentPlan(
-        task, True, verdict, solution, found.trace, found.cautious,
-        tuple(_leg_reasons(shop, found, number) for number in range(len(solution.legs))),
-        tuple(leg_facts(task, leg) for leg in solution.legs), engine_speeds_rpm(task, solution, found.trace),
-        second_opinions(task), alternatives)
+        task, True, verdict, found.solution, found.trace,
+        tuple(_leg_reasons(shop, found, number) for number in range(len(found.solution.legs))),
+        tuple(leg_facts(task, leg) for leg in found.solution.legs),
+        engine_speeds_rpm(task, found.solution, found.trace), gauge_readings(task, found.trace), second_opinions(task), effects, warnings(shop, found.solution),
+        tuple(usable(task, place) for place in task.places))
 
 
 def _no_plan(task: Task, verdict: Reason, alternatives: tuple[Alternative, ...]) -> DescentPlan:
-    return DescentPlan(task, False, verdict, None, None, None, (), (), None, second_opinions(task), alternatives)
+    return DescentPlan(task, False, verdict, None, None, (), (), None, None, second_opinions(task), alternatives,
+                       warnings(workshop(task)), tuple(usable(task, place) for place in task.places))
+
+
+def warnings(shop: Workshop, solution: Solution | None = None) -> tuple[Reason, ...]:
+    """What must be read before anything else: overload, wet road, crests with no stop before them to check brakes at."""
+    task, found = shop.task, []
+    if task.vehicle.gross_kg > task.vehicle.rated_gross_kg * 1.0001:
+        found.append(Reason("over-rating", {"gross_kg": task.vehicle.gross_kg,
+                                            "rated_kg": task.vehicle.rated_gross_kg}))
+    if task.day.adhesion < 0.5:
+        found.append(Reason("wet"))
+    since = 0
+    for chain in shop.chains:
+        stopped = solution is not None and any(since <= stop.node <= chain.crest for stop in solution.stops)
+        since = chain.crest
+        if chain.check is None and not stopped:
+            found.append(Reason("no-brake-check", {"downgrade": float(chain.numbers[0])}))
+    return tuple(found)
 
 
 def _leg_reasons(shop: Workshop, found: Found, number: int) -> tuple[Reason, ...]:
     leg = found.solution.legs[number]
     reasons = [_hottest(shop, found, leg)]
-    faster = _faster(shop, leg.instruction)
+    faster = next((item for item in shop.choices if item.control_mps > leg.instruction.control_mps + 1e-6), None)
     if faster is not None:
-        trial = drive(shop.task, shop.steep, shop.tables, with_instruction(found.solution, number, faster))
-        over = excess_k(shop.task, trial)
-        if not _shown_limit_allows(shop, leg, faster):
-            reasons.append(Reason("faster-over-posted", {"control_mps": faster.control_mps, "gear": faster.gear}))
-        elif float(over.max()) > 0:
-            axle = int(over.argmax())
-            node = int(np.argmax(trial.temp_c[:, axle] + trial.rise_k[:, axle]))
-            reasons.append(Reason("faster-too-hot", {
-                "control_mps": faster.control_mps, "gear": faster.gear, "excess_k": float(over[axle]),
-                "axle": shop.task.vehicle.axles[axle].name, "station_m": float(trial.station_m[node])}))
-        else:
-            reasons.append(Reason("faster-not-quicker", {"control_mps": faster.control_mps, "gear": faster.gear}))
+        reasons.append(_why_not_faster(shop, found, number, faster))
     for index, stop in enumerate(found.solution.stops):
         if stop.node == leg.start and stop.kind != "brake-check":
-            trial = drive(shop.task, shop.steep, shop.tables, without_stop(found.solution, index))
-            over = excess_k(shop.task, trial)
-            reasons.append(Reason("stop-needed" if float(over.max()) > 0 else "stop-gear", {
-                "excess_k": float(over.max()), "axle": shop.task.vehicle.axles[int(over.argmax())].name}))
+            worst, axle, _ = _worst(shop, without_stop(found.solution, index), leg.start, len(found.trace.station_m) - 1)
+            reasons.append(Reason("stop-needed" if worst > 0 else "stop-gear", {"excess_k": worst, "axle": axle}))
     return tuple(reasons)
 
 
+def _why_not_faster(shop: Workshop, found: Found, number: int, faster: Instruction) -> Reason:
+    leg = found.solution.legs[number]
+    values: dict[str, float | str] = {"control_mps": faster.control_mps, "gear": faster.gear}
+    if faster not in fitting(shop.task, shop.choices, leg.start, leg.end):
+        return Reason("faster-over-posted", values)
+    trial = with_instruction(found.solution, number, faster)
+    worst, axle, station_m = _worst(shop, trial, leg.start, leg.end)
+    if worst > 0:
+        return Reason("faster-too-hot", values | {"excess_k": worst, "axle": axle, "station_m": station_m})
+    worst, axle, station_m = _worst(shop, trial, leg.end, len(found.trace.station_m) - 1)
+    if worst > 0:
+        return Reason("faster-later", values | {"excess_k": worst, "axle": axle, "station_m": station_m})
+    return Reason("faster-not-quicker", values)
+
+
+def _worst(shop: Workshop, solution: Solution, start: int, end: int) -> tuple[float, str, float]:
+    """By how much a solution passes the limit between two nodes [K], on which axle group and where [m]."""
+    trace = shop.drive(solution)
+    limit = np.array([row.brake.temp_limit_c for row in shop.task.vehicle.rows])
+    over = np.nan_to_num((trace.temp_c + trace.rise_k - limit)[start:end + 1], posinf=1e4)
+    node, row = np.unravel_index(int(np.argmax(over)), over.shape)
+    return float(over[node, row]), shop.task.vehicle.axle_of(int(row)).name, float(trace.station_m[start + node])
+
+
 def _hottest(shop: Workshop, found: Found, leg: LegSpan) -> Reason:
-    temps = found.cautious.temp_c[leg.start:leg.end + 1]
-    total = temps + found.cautious.rise_k[leg.start:leg.end + 1]
-    node, axle = np.unravel_index(int(np.argmax(total)), total.shape)
+    temps = found.trace.temp_c[leg.start:leg.end + 1]
+    total = temps + found.trace.rise_k[leg.start:leg.end + 1]
+    node, row = np.unravel_index(int(np.argmax(total)), total.shape)
     return Reason("hottest", {
-        "axle": shop.task.vehicle.axles[axle].name, "station_m": float(found.cautious.station_m[leg.start + node]),
-        "temp_c": float(temps[node, axle]), "rise_k": float(total[node, axle] - temps[node, axle]),
-        "limit_c": shop.task.vehicle.axles[axle].temp_limit_c})
-
-
-def _faster(shop: Workshop, held: Instruction) -> Instruction | None:
-    quicker = [item for item in shop.choices if item.control_mps > held.control_mps + 1e-6]
-    return replace(quicker[0]) if quicker else None
-
-
-def _shown_limit_allows(shop: Workshop, leg: LegSpan, faster: Instruction) -> bool:
-    limits = np.minimum(shop.task.posted_mps, shop.task.curve_mps)[leg.start:leg.end + 1]
-    return float(limits.max()) >= faster.control_mps - 1e-6
+        "axle": shop.task.vehicle.axle_of(int(row)).name, "station_m": float(found.trace.station_m[leg.start + node]),
+        "temp_c": float(temps[node, row]), "rise_k": float(total[node, row] - temps[node, row]),
+        "limit_c": shop.task.vehicle.rows[int(row)].brake.temp_limit_c})

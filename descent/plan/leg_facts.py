@@ -6,22 +6,25 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from descent.physics.application import FADING_SHARE, application_kpa, cold_temps_c
 from descent.physics.balance import balance_speed_mps
 from descent.physics.driveline import engine_rpm_per_mps
 from descent.physics.trace import DescentTrace
-from descent.plan.model import LegFacts, LegSpan, Solution, Task
+from descent.plan.model import GaugeReadings, LegFacts, LegSpan, Solution, Task
 
 FloatArray = NDArray[np.float64]
 
 
 def leg_facts(task: Task, leg: LegSpan) -> LegFacts:
-    """Engine speed and balance speed of one leg, the latter on its mean grade at its mean altitude."""
+    """Engine speed, balance speed on the steepest 300 m, and the snub rhythm's raw material of one leg."""
     profile, held = task.profile, leg.instruction
     nodes = slice(leg.start, leg.end + 1)
-    rise = float(profile.elevation_m[leg.end] - profile.elevation_m[leg.start])
-    length = float(profile.station_m[leg.end] - profile.station_m[leg.start])
-    balance = balance_speed_mps(task.vehicle, gear=held.gear, stage=held.stage, grade=rise / length,
-                                altitude_m=float(profile.elevation_m[nodes].mean()), air_temp_c=task.day.air_temp_c)
+    window = max(1, min(round(300.0 / profile.spacing_m), leg.end - leg.start))
+    height = np.concatenate([[0.0], np.cumsum(task.steep_grade[nodes])])
+    steepest = float(np.min(height[window:] - height[:-window]) / window)
+    balance = balance_speed_mps(task.vehicle, gear=held.gear, stage=held.stage, grade=steepest,
+                                altitude_m=float(profile.elevation_m[nodes].mean()) + task.altitude_offset_m,
+                                air_temp_c=task.day.air_temp_c)
     return LegFacts(held.control_mps * engine_rpm_per_mps(task.vehicle.gearbox, held.gear), balance)
 
 
@@ -33,3 +36,12 @@ def engine_speeds_rpm(task: Task, solution: Solution, trace: DescentTrace) -> Fl
         per_mps = engine_rpm_per_mps(task.vehicle.gearbox, leg.instruction.gear)
         rpm[nodes] = np.maximum(trace.speed_mps[nodes] * per_mps, task.vehicle.engine.idle_rpm)
     return rpm
+
+
+def gauge_readings(task: Task, trace: DescentTrace) -> GaugeReadings:
+    """What the application gauge shows at every station for the brake force used there: cold, and when fading."""
+    vehicle, most = task.vehicle, task.driving.max_pressure_kpa
+    force = trace.brake_force_n
+    return GaugeReadings(
+        application_kpa(vehicle, force, cold_temps_c(vehicle, len(force)), most_kpa=most),
+        application_kpa(vehicle, force, trace.temp_c, most_kpa=most, torque_share=FADING_SHARE))

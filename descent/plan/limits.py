@@ -12,7 +12,7 @@ from descent.downgrades.model import Downgrade
 from descent.route.line import TaggedSpan
 from descent.route.places import Place
 from descent.terrain.road_profile import RoadProfile
-from descent.units import SPEED, parse
+from descent.units import LENGTH, SPEED, parse
 
 FloatArray = NDArray[np.float64]
 BAND_90 = 1.645  # one-sided 95 %, two-sided 90 % of a normal distribution
@@ -36,11 +36,12 @@ def posted_limits(profile: RoadProfile, spans: Sequence[TaggedSpan], places: Seq
         if span.kind == "maxspeed":
             inside = (station >= span.start_m - 1e-6) & (station <= span.end_m + 1e-6)
             limit[inside] = np.minimum(limit[inside], span.value)
-    signs = [place for place in places if place.kind == "truck-speed-limit"]
+    signs = [place for place in places if place.kind == "truck-speed-limit" and place.side != "left"]
     for index, sign in enumerate(signs):
         end = signs[index + 1].station_m if index + 1 < len(signs) else profile.length_m + 1
         if "length_m" in sign.attributes:
-            end = min(end, sign.station_m + float(sign.attributes["length_m"]))
+            length = str(sign.attributes["length_m"])
+            end = min(end, sign.station_m + parse(length + "m", LENGTH, where=f'place "{sign.name}", length_m'))
         inside = (station >= sign.station_m) & (station < end)
         limit[inside] = np.minimum(limit[inside], sign_speed_mps(sign))
     known = np.isfinite(limit)

@@ -2,7 +2,8 @@
 """Temperature maps: what a section driven under one instruction does to the brakes, as T_out = A + B T_in.
 
 Below fade onset brake heat does not depend on temperature, so the march of a section is affine in the temperature it
-starts with, and it is allowed exactly when T_in stays under a threshold. Two marches give all of it.
+starts with, and it is allowed when T_in stays under a threshold. Two marches give all of it. The rise of an emergency
+stop is taken with the brakes as hot as they may be there, since strokes grow with heat.
 """
 
 from __future__ import annotations
@@ -14,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from descent.physics import march_kernel as kernel
-from descent.physics.brake_heat import FADE_END, FADE_ON, LIMIT, packed_axles
+from descent.physics.brake_heat import packed_rows, rises_along
+from descent.physics.foundation_brake import FADE_END, FADE_ON, LIMIT, STROKE_PER_K
 from descent.physics.march import TABLE_STEP_MPS, Cells, ForceTables, Setting, reachable_caps, scalars
 from descent.plan.model import Instruction, Task
 
@@ -24,7 +26,7 @@ LOW_C, HIGH_C = 0.0, 200.0
 
 @dataclass(frozen=True)
 class SectionMap:
-    """time_s; offset_c and factor (n_axles,) of T_out = offset + factor T_in; allowed when T_in <= threshold_c."""
+    """time_s; offset_c and factor (n_rows,) of T_out = offset + factor T_in; allowed when T_in <= threshold_c."""
 
     time_s: float
     offset_c: FloatArray
@@ -32,7 +34,7 @@ class SectionMap:
     threshold_c: FloatArray
 
     def out(self, temps_c: FloatArray) -> FloatArray:
-        """Temperatures after the section; temps_c (..., n_axles)."""
+        """Temperatures after the section; temps_c (..., n_rows)."""
         return self.offset_c + self.factor * temps_c
 
 
@@ -53,9 +55,11 @@ class MapMaker:
 
     def __init__(self, task: Task, cells: Cells, tables: ForceTables) -> None:
         self._task, self._cells, self._tables = task, cells, tables
-        self._axles = packed_axles(task.vehicle)
+        self._true = packed_rows(task.vehicle)
+        self._axles = self._true.copy()                  # without fade and stroke growth: affine in temperature
         self._axles[:, FADE_ON] = 1e9
         self._axles[:, FADE_END] = 2e9
+        self._axles[:, STROKE_PER_K] = 0.0
         self._scalars = scalars(task.vehicle, task.day, task.driving)
         self._open = np.minimum(task.posted_mps, task.curve_mps)
         self._held: dict[float, FloatArray] = {}
@@ -83,11 +87,23 @@ class MapMaker:
         high = self._run(stretch, caps, dwell, begin, HIGH_C)
         if low is None or high is None:
             return None
-        (time_s, low_c, rise), (_, high_c, _) = low, high
+        (time_s, low_c, speed), (_, high_c, _) = low, high
         factor = (high_c - low_c) / (HIGH_C - LOW_C)
         offset = low_c - factor * LOW_C
-        room = self._axles[:, LIMIT] - rise - offset
-        return SectionMap(time_s, offset[-1], factor[-1], np.min(room / factor, axis=0))
+        # strokes grow with heat, so an emergency stop's rise depends on temperature: first all brakes at their limit,
+        # then all as hot as the first answer lets them come in
+        hot = np.broadcast_to(self._true[:, LIMIT], offset.shape).copy()
+        for _ in range(2):
+            threshold = np.min((self._true[:, LIMIT] - self._rises(stretch, hot, speed) - offset) / factor, axis=0)
+            coming = float(np.clip(threshold.min(), self._task.day.air_temp_c, self._true[:, LIMIT].max()))
+            hot = offset + factor * coming
+        return SectionMap(time_s, offset[-1], factor[-1], threshold)
+
+    def _rises(self, stretch: Stretch, hot_c: FloatArray, speed_mps: FloatArray) -> FloatArray:
+        vehicle, rise = self._task.vehicle, np.empty_like(hot_c)
+        cast(Any, rises_along)(self._true, hot_c, speed_mps, self._cells.sin_down[stretch.start:stretch.end],
+                               vehicle.gross_kg, vehicle.emergency_pressure_kpa, self._task.day.adhesion, rise)
+        return rise
 
     def _run(self, stretch: Stretch, caps: FloatArray, dwell: FloatArray, begin_mps: float,
              start_c: float) -> tuple[float, FloatArray, FloatArray] | None:
@@ -107,16 +123,16 @@ class MapMaker:
         if reached < n:
             return None
         temp[-1] = leave[-1]
-        return float(node[-1, 0]), temp, rise
+        return float(node[-1, 0]), temp, node[:, 1]
 
 
 def cooled(task: Task, temps_c: FloatArray, seconds: NDArray[np.floating[Any]], cool: float) -> FloatArray:
-    """Temperatures after standing: temps_c (n, n_axles), seconds (m,) -> (n, m, n_axles) [C]."""
-    rate = np.array([axle.cooling_wpk / axle.heat_capacity_jpk for axle in task.vehicle.axles])
+    """Temperatures after standing: temps_c (n, n_rows), seconds (m,) -> (n, m, n_rows) [C]."""
+    rate = np.array([row.brake.cooling_wpk / row.brake.heat_capacity_jpk for row in task.vehicle.rows])
     left = np.exp(-rate[None, :] * cool * task.driving.parked_cooling_fraction * seconds[:, None])
     return task.day.air_temp_c + (temps_c[:, None, :] - task.day.air_temp_c) * left[None, :, :]
 
 
 def tightened(made: SectionMap, margin_c: FloatArray) -> SectionMap:
-    """The same map with its limit lowered by `margin_c` (n_axles,) [K]."""
+    """The same map with its limit lowered by `margin_c` (n_rows,) [K]."""
     return replace(made, threshold_c=made.threshold_c - margin_c / made.factor)

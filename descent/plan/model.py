@@ -40,6 +40,10 @@ class Rules:
     park_grade: float = 0.03
     brake_check_minutes: int = 5
     brake_check_reach_m: float = 5000.0
+    chosen_at_check_m: float = 1500.0
+    stop_step_minutes: int = 5
+    gentle_grade: float = -0.015
+    gentle_length_m: float = 2000.0
     shortest_stop_minutes: int = 5
     longest_stop_minutes: int = 120
     grip_share: float = 0.5
@@ -50,7 +54,8 @@ class Task:
     """Everything a plan is made for: the road, what is beside it, the vehicle, the day and the rules.
 
     posted_mps and curve_mps: (n_stations,); steep_grade: (n_stations,) the cautious side of the grade band; notes: what
-    was put right or left out while reading, as sentences.
+    was put right or left out while reading, as sentences; altitude_offset_m: to be
+    added to heights that count from the start of the road.
     """
 
     profile: RoadProfile
@@ -65,6 +70,7 @@ class Task:
     curve_mps: FloatArray
     steep_grade: FloatArray
     notes: tuple[str, ...] = ()
+    altitude_offset_m: float = 0.0
 
     def local_grade(self, place: Place) -> float:
         """Grade a vehicle parked at a place stands on: the place's own if it is known, else the road's there."""
@@ -132,10 +138,19 @@ class Alternative:
 @dataclass(frozen=True)
 class LegFacts:
     """What a leg's instruction means for engine and brakes: engine speed at the control speed [rpm], and the speed
-    held without service brakes on the leg's mean grade [m/s] (None: there is none)."""
+    held without service brakes on the leg's steepest 300 m [m/s] (None: there is none)."""
 
     engine_rpm: float
     balance_mps: float | None
+
+
+@dataclass(frozen=True)
+class GaugeReadings:
+    """Application pressure at every station (n,) [kPa] for the brake force used there: with cold brakes, and the one that
+    means fade; the planned one is the trace's."""
+
+    cold_kpa: FloatArray
+    fade_kpa: FloatArray
 
 
 @dataclass(frozen=True)
@@ -149,18 +164,21 @@ class SecondOpinion:
 
 @dataclass(frozen=True)
 class DescentPlan:
-    """The answer. solution and traces are None when nothing holds; `cautious` is the march on the steep side of
-    the grade band, `trace` the one on the profile itself. leg_reasons and leg_facts: one per leg; engine_rpm
-    (n_stations,): NaN where the gear is the driver's choice."""
+    """The answer. solution and trace are None when nothing holds; the trace is the march on the steep side of the
+    grade band, from which every figure is taken. leg_reasons and leg_facts: one per leg; engine_rpm (n_stations,): NaN
+    where the gear is the driver's choice; warnings: what must be read first; usable:
+    for each place of the task, what it is good for."""
 
     task: Task
     feasible: bool
     verdict: Reason
     solution: Solution | None
     trace: DescentTrace | None
-    cautious: DescentTrace | None
     leg_reasons: tuple[tuple[Reason, ...], ...]
     leg_facts: tuple[LegFacts, ...]
     engine_rpm: FloatArray | None
+    gauge: GaugeReadings | None
     second_opinions: tuple[SecondOpinion, ...]
     alternatives: tuple[Alternative, ...]
+    warnings: tuple[Reason, ...]
+    usable: tuple[str | None, ...]

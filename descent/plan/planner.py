@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,8 +15,8 @@ from descent.physics.trace import DescentTrace
 from descent.plan.actions import instructions
 from descent.plan.maps import MapMaker
 from descent.plan.model import Instruction, Solution, Task
-from descent.plan.search import DeadEnd, Search
-from descent.plan.sections import Group, Section, groups, sections
+from descent.plan.search import Choice, DeadEnd, Search
+from descent.plan.sections import Group, Section, SectionKind, groups, sections
 from descent.plan.verify import drive, excess_k, solution_of, with_instruction
 
 FloatArray = NDArray[np.float64]
@@ -25,11 +26,10 @@ ROUNDS = 12
 
 @dataclass(frozen=True)
 class Workshop:
-    """What a task needs once: cells on the profile and on the steep side of its band, tables, sections, choices."""
+    """What a task needs once: cells on the steep side of the grade band, tables, sections, choices."""
 
     task: Task
-    nominal: Cells
-    steep: Cells
+    cells: Cells
     tables: ForceTables
     chains: tuple[Group, ...]
     parts: tuple[Section, ...]
@@ -37,35 +37,48 @@ class Workshop:
 
     @property
     def search(self) -> Search:
-        """A fresh search over the steep side."""
-        return Search(self.task, MapMaker(self.task, self.steep, self.tables), self.parts, self.choices,
-                      np.append(self.steep.cool, self.steep.cool[-1]))
+        """A fresh search."""
+        return Search(self.task, MapMaker(self.task, self.cells, self.tables), self.parts, self.choices,
+                      np.append(self.cells.cool, self.cells.cool[-1]))
+
+    def drive(self, solution: Solution) -> DescentTrace:
+        """The full march of a solution."""
+        return drive(self.task, self.cells, self.tables, solution)
 
 
 @dataclass(frozen=True)
 class Found:
-    """A checked way down: the solution, its march on the profile and its march on the steep side of the band."""
+    """A checked way down: the solution and its march."""
 
     solution: Solution
     trace: DescentTrace
-    cautious: DescentTrace
+
+
+class Cause(Enum):
+    """Why there is no way down."""
+
+    OVER_LIMIT = "over-limit"
+    NO_STOP = "no-stop"
+    STALLED = "stalled"
+    UNSETTLED = "unsettled"
 
 
 @dataclass(frozen=True)
 class Nothing:
-    """No way down: where it ran out (a station), and by how many kelvin the best choice there missed."""
+    """No way down: why, where, and by how many kelvin even the slowest instructions pass the limit (None: no number)."""
 
+    cause: Cause
     station_m: float
-    excess_k: float
+    excess_k: float | None = None
 
 
 def workshop(task: Task) -> Workshop:
     """Prepare a task for searching."""
-    chains = groups(task)
     choices = instructions(task)
     settings = tuple(dict.fromkeys(Setting(item.gear, stage) for item in choices for stage in range(item.stage + 1)))
-    return Workshop(task, cells_of(task.profile, task.vehicle, task.day),
-                    cells_of(task.profile, task.vehicle, task.day, grade=task.steep_grade),
+    chains = groups(task)
+    return Workshop(task, cells_of(task.profile, task.vehicle, task.day, grade=task.steep_grade,
+                                   altitude_offset_m=task.altitude_offset_m),
                     force_tables(task.vehicle, settings, task.driving), chains, sections(task, chains), choices)
 
 
@@ -76,36 +89,56 @@ def find(shop: Workshop, *, progress: Progress | None = None) -> Found | Nothing
     fade). Each round that passes a limit lowers the limits by the excess and searches again.
     """
     search = shop.search
-    margin = np.zeros(len(shop.task.vehicle.axles))
-    nothing = Nothing(0.0, 0.0)
+    margin = np.zeros(len(shop.task.vehicle.rows))
     for round_number in range(ROUNDS):
         if progress is not None:
             progress(f"searching, round {round_number + 1}")
         outcome = search.best(margin)
         if isinstance(outcome, DeadEnd):
-            station = float(shop.task.profile.station_m[shop.parts[outcome.section].start])
-            return Nothing(station, outcome.excess_k + float(margin.max()))
+            return refused(shop, search)
         solution = solution_of(shop.task, shop.chains, shop.parts, outcome[0])
-        cautious = drive(shop.task, shop.steep, shop.tables, solution)
-        over = excess_k(shop.task, cautious)
-        nothing = Nothing(0.0, float(over.max()))
-        if cautious.complete and float(over.max()) <= 0.0:
+        trace = shop.drive(solution)
+        if not trace.complete:
+            return Nothing(Cause.STALLED, float(shop.task.profile.station_m[trace.reached]))
+        over = excess_k(shop.task, trace)
+        if float(over.max()) <= 0.0:
             solution = fewest_stages(shop, solution)
-            return Found(solution, drive(shop.task, shop.nominal, shop.tables, solution),
-                         drive(shop.task, shop.steep, shop.tables, solution))
+            return Found(solution, shop.drive(solution))
+        if not np.isfinite(over).all():
+            return refused(shop, search)
         margin = margin + np.maximum(over, 0.0) * 1.05 + np.where(over > 0, 0.3, 0.0)
-        if not cautious.complete:
-            return Nothing(float(shop.task.profile.station_m[cautious.reached]), 0.0)
-    return nothing
+    return refused(shop, search)
+
+
+def refused(shop: Workshop, search: Search) -> Nothing:
+    """Why nothing holds, from the march of the slowest instructions with the longest stop at every place."""
+    choices = []
+    for index, part in enumerate(shop.parts):
+        halting = part.kind is SectionKind.DOWNGRADE and part.halt is not None
+        choices.append(Choice(index, search.slowest(index), shop.task.rules.longest_stop_minutes if halting else 0))
+    trace = shop.drive(solution_of(shop.task, shop.chains, shop.parts, tuple(choices)))
+    station = shop.task.profile.station_m
+    if not trace.complete:
+        return Nothing(Cause.STALLED, float(station[trace.reached]))
+    limit = np.array([row.brake.temp_limit_c for row in shop.task.vehicle.rows])
+    over = np.max(trace.temp_c + trace.rise_k - limit, axis=1)
+    passed = np.flatnonzero(over > 0)
+    if not len(passed):
+        return Nothing(Cause.UNSETTLED, 0.0)
+    first = int(passed[0])
+    if not np.isfinite(over[first]):
+        return Nothing(Cause.NO_STOP, float(station[first]))
+    worst = over[np.isfinite(over)].max()
+    return Nothing(Cause.OVER_LIMIT, float(station[first]), float(worst))
 
 
 def fewest_stages(shop: Workshop, solution: Solution) -> Solution:
-    """Lower each leg's retarder stage while the march still holds and no slower: the smallest sufficient stage."""
-    best = drive(shop.task, shop.steep, shop.tables, solution)
+    """Lower each leg's retarder stage while the march still holds, with no more snubs and no slower."""
+    best = shop.drive(solution)
     for leg, span in enumerate(solution.legs):
         for stage in range(span.instruction.stage):
             trial = with_instruction(solution, leg, replace(span.instruction, stage=stage))
-            trace = drive(shop.task, shop.steep, shop.tables, trial)
+            trace = shop.drive(trial)
             same = trace.snubs[span.start:span.end, 0].sum() <= best.snubs[span.start:span.end, 0].sum()
             if same and float(excess_k(shop.task, trace).max()) <= 0.0 \
                     and trace.total_time_s <= best.total_time_s + 1.0:

@@ -15,7 +15,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.plan.actions import fitting
+from descent.plan.actions import fitting, holding_force_n
 from descent.plan.maps import MapMaker, SectionMap, Stretch, cooled, tightened
 from descent.plan.model import Instruction, Task
 from descent.plan.sections import Section, SectionKind
@@ -46,7 +46,7 @@ class State:
 
 @dataclass(frozen=True)
 class Front:
-    """Labels that reach one place under one instruction: time_s (n,), temps_c (n, n_axles), step (n,): the last entry
+    """Labels that reach one place under one instruction: time_s (n,), temps_c (n, n_rows), step (n,): the last entry
     of each in the `Log`, -1 for none."""
 
     time_s: FloatArray
@@ -85,10 +85,9 @@ class Log:
 
 @dataclass(frozen=True)
 class DeadEnd:
-    """Where the search ran out: the section none of whose instructions held, and by how much the best missed."""
+    """Where the search ran out: the section none of whose instructions held."""
 
     section: int
-    excess_k: float
 
 
 @numba.njit(cache=True)
@@ -123,12 +122,10 @@ def _pruned(fronts: Sequence[Front]) -> Front | None:
     return Front(time_s[keep], temps[keep], step[keep])
 
 
-def _through(front: Front, made: SectionMap) -> tuple[Front, float]:
-    """Labels that may drive the section, after it; and by how much the coolest label misses when none may."""
+def _through(front: Front, made: SectionMap) -> Front:
+    """The labels that may drive the section, after it."""
     inside = np.all(front.temps_c <= made.threshold_c, axis=1)
-    missed = 0.0 if inside.any() else float(
-        np.min(np.max((front.temps_c - made.threshold_c) * made.factor, axis=1)))
-    return Front(front.time_s[inside] + made.time_s, made.out(front.temps_c[inside]), front.step[inside]), missed
+    return Front(front.time_s[inside] + made.time_s, made.out(front.temps_c[inside]), front.step[inside])
 
 
 class _MapKey(NamedTuple):
@@ -149,44 +146,44 @@ class Search:
             other.end for other in parts[index:] if (other.kind, other.group) == (part.kind, part.group)))
             for index, part in enumerate(parts))
         governed = {item.gear: item for item in choices}          # choices rise in speed: the last of each gear
-        self._lower = {item: tuple(other for gear, other in governed.items() if gear < item.gear) for item in choices}
+        hold = {item: holding_force_n(task, item) for item in choices}
+        self._lower = {item: tuple(other for gear, other in governed.items()
+                                   if gear < item.gear and hold[other] >= hold[item]) for item in choices}
 
     def best(self, margin_k: FloatArray) -> tuple[tuple[Choice, ...], float] | DeadEnd:
-        """The fastest way down with each axle's limit lowered by `margin_k` (n_axles,), and its time [s]."""
-        start = np.full((1, len(self._task.vehicle.axles)), self._task.day.start_temp_c)
+        """The fastest way down with each axle's limit lowered by `margin_k` (n_rows,), and its time [s]."""
+        start = np.full((1, len(self._task.vehicle.rows)), self._task.day.start_temp_c)
         log = Log()
         front = Front(np.zeros(1), start, np.array([-1]))
         fronts = {State(item, np.inf): replace(front, step=log.add(front.step, Choice(0, item, 0)))
                   for item in self._open_to(0)}
         for index in range(len(self._parts)):
-            fronts, missed = self._section(index, fronts, margin_k, log)
+            fronts = self._section(index, fronts, margin_k, log)
             if not fronts:
-                return DeadEnd(index, missed)
+                return DeadEnd(index)
         best = min(fronts.values(), key=lambda front: float(front.time_s.min()))
         fastest = int(best.time_s.argmin())
         return log.choices(int(best.step[fastest])), float(best.time_s[fastest])
 
     def _section(self, index: int, fronts: dict[State, Front], margin_k: FloatArray,
-                 log: Log) -> tuple[dict[State, Front], float]:
+                 log: Log) -> dict[State, Front]:
         after: dict[State, list[Front]] = {}
-        misses: list[float] = []
         for state, front in self._entering(index, fronts, log).items():
             for end, end_mps in self._ways_out(index, state.held):
                 made = self._map(_MapKey(index, state.held, state.entry_mps, end_mps))
                 if made is None:
                     continue
-                out, missed = _through(front, tightened(self._guarded(index, state, end_mps, made), margin_k))
+                out = _through(front, tightened(self._guarded(index, state, end_mps, made), margin_k))
                 if not len(out.time_s):
-                    misses.append(missed)
                     continue
                 if not end.standing and index + 1 < len(self._parts) and not self._continues(index + 1):
                     out = replace(out, step=log.add(out.step, Choice(index + 1, end.held, 0)))
                 after.setdefault(end, []).append(out)
-        pruned = {state: kept for state, several in after.items() if (kept := _pruned(several)) is not None}
-        return pruned, min(misses, default=0.0)
+        return {state: kept for state, several in after.items() if (kept := _pruned(several)) is not None}
 
     def _guarded(self, index: int, state: State, end_mps: float, made: SectionMap) -> SectionMap:
-        """The map with its threshold lowered to what the governed speed of every lower gear allows.
+        """The map with its threshold lowered to what the governed speed of every lower gear allows that holds back at
+        least as much (a retarder on the propeller shaft fades at low speed: those are no measure).
 
         Brakes may again be cooler far above a forbidden band of speeds, since air drag grows and time shrinks. Such an
         island is no place to send a driver: the first crossing from below counts.
@@ -225,9 +222,15 @@ class Search:
             for item in self._open_to(index + 1):
                 wanted = np.inf if item is None else item.control_mps
                 ways.append((State(item, speed if speed < wanted else np.inf), wanted if wanted < speed else np.inf))
-        if self._parts[index + 1].halt is not None:
-            ways.append((State(None, 0.0, standing=True), 0.0))
-        return ways
+        stop = (State(None, 0.0, standing=True), 0.0)
+        if self._checked(index + 1):
+            return [stop]
+        return [*ways, stop] if self._parts[index + 1].halt is not None else ways
+
+    def _checked(self, index: int) -> bool:
+        """Every vehicle stops for a brake check at the start of section `index`."""
+        part = self._parts[index]
+        return part.check is not None and part.check.node == part.start
 
     def _entering(self, index: int, fronts: dict[State, Front], log: Log) -> dict[State, Front]:
         """Labels ready to drive this section: those rolling, and those that stood before it, after every wait worth
@@ -248,7 +251,7 @@ class Search:
         if merged is None or part.halt is None:
             return None
         rules = self._task.rules
-        minutes = np.arange(rules.shortest_stop_minutes, rules.longest_stop_minutes + 1)
+        minutes = np.arange(rules.shortest_stop_minutes, rules.longest_stop_minutes + 1, rules.stop_step_minutes)
         temps = cooled(self._task, merged.temps_c, minutes * 60.0, float(self._cool[part.start]))
         time_s = (merged.time_s[:, None] + minutes[None, :] * 60.0).ravel()
         temps = temps.reshape(-1, temps.shape[2])
@@ -259,8 +262,14 @@ class Search:
     def _map(self, key: _MapKey) -> SectionMap | None:
         if key not in self._made:
             part = self._parts[key.section]
+            inside = part.check if part.check is not None and part.check.node > part.start else None
             self._made[key] = self._maker.make(
                 Stretch(part.start, part.end, key.held, key.entry_mps, key.end_mps),
-                stop_node=None if part.check is None else part.check.node,
-                stop_s=0.0 if part.check is None else 60.0 * self._task.rules.brake_check_minutes)
+                stop_node=None if inside is None else inside.node,
+                stop_s=0.0 if inside is None else 60.0 * self._task.rules.brake_check_minutes)
         return self._made[key]
+
+    def slowest(self, index: int) -> Instruction | None:
+        """The slowest instruction section `index` may be driven under (None: cruise)."""
+        open_to = self._open_to(index)
+        return open_to[0] if open_to[0] is not None or len(open_to) == 1 else open_to[1]

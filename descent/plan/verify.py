@@ -26,7 +26,7 @@ def solution_of(task: Task, chains: tuple[Group, ...], parts: tuple[Section, ...
                 choices: tuple[Choice, ...]) -> Solution:
     """Legs and stops in travel order from the search's choices."""
     stops = [PlannedStop("brake-check", part.check.node, task.rules.brake_check_minutes, part.check.place,
-                         part.check.grade) for part in parts if part.check is not None]
+                         part.check.grade) for part in parts if part.check is not None and part.check.node > part.start]
     legs: list[LegSpan] = []
     for order, choice in enumerate(choices):
         part = parts[choice.section]
@@ -35,14 +35,39 @@ def solution_of(task: Task, chains: tuple[Group, ...], parts: tuple[Section, ...
         begin = part.start
         end = parts[choices[order + 1].section].start if order + 1 < len(choices) else len(task.profile.station_m) - 1
         if choice.minutes and part.halt is not None:
-            changed = bool(legs) and legs[-1].instruction.gear != choice.instruction.gear
-            brief = choice.minutes == task.rules.shortest_stop_minutes and changed
-            stops.append(PlannedStop("gear-change" if brief else "cool-down", begin, choice.minutes,
-                                     part.halt.place, part.halt.grade))
-        number = next((item.number for item in task.downgrades
-                       if task.profile.index_at(item.end_m) > begin), chains[part.group].numbers[-1])
-        legs.append(LegSpan(begin, end, begin, number, choice.instruction))
+            stops.append(_stop(task, part, choice, legs))
+        legs.append(LegSpan(begin, end, _gear_by(task, begin, end, choice.minutes), _downgrade_of(task, begin, end),
+                            choice.instruction))
     return Solution(tuple(legs), tuple(sorted(stops, key=lambda stop: stop.node)))
+
+
+def _stop(task: Task, part: Section, choice: Choice, legs: list[LegSpan]) -> PlannedStop:
+    """The stop a leg starts with: a brake check, a stop only for the gear, or one to cool the brakes."""
+    assert part.halt is not None and choice.instruction is not None
+    kind = "cool-down"
+    if part.check is not None and choice.minutes == task.rules.brake_check_minutes:
+        kind = "brake-check"
+    elif choice.minutes == task.rules.shortest_stop_minutes and legs \
+            and legs[-1].instruction.gear != choice.instruction.gear:
+        kind = "gear-change"
+    return PlannedStop(kind, part.start, choice.minutes, part.halt.place, part.halt.grade)
+
+
+def _gear_by(task: Task, begin: int, end: int, minutes: int) -> int:
+    """Where the gear must be in: at the leg's start, or, moving off from a stop, where the grade begins."""
+    if not minutes:
+        return begin
+    steep = np.flatnonzero(task.steep_grade[begin:end + 1] < -0.03)
+    return begin + max(int(steep[0]) - 1, 0) if len(steep) else begin
+
+
+def _downgrade_of(task: Task, begin: int, end: int) -> int:
+    """The downgrade a leg is for: the first that ends inside it, else the last one before it."""
+    profile = task.profile
+    inside = [item.number for item in task.downgrades
+              if begin < profile.index_at(item.end_m) and profile.index_at(item.start_m) < end]
+    before = [item.number for item in task.downgrades if profile.index_at(item.end_m) <= begin]
+    return inside[0] if inside else before[-1] if before else 0
 
 
 def schedule_of(task: Task, cells: Cells, tables: ForceTables, solution: Solution) -> Schedule:
@@ -71,8 +96,8 @@ def drive(task: Task, cells: Cells, tables: ForceTables, solution: Solution) -> 
 
 
 def excess_k(task: Task, trace: DescentTrace) -> FloatArray:
-    """By how much each axle's temperature plus one emergency stop passes its limit (n_axles,) [K], <= 0 if it holds."""
-    limit = np.array([axle.temp_limit_c for axle in task.vehicle.axles])
+    """By how much each row of brakes' plus one emergency stop passes its limit (n_rows,) [K], <= 0 if it holds."""
+    limit = np.array([row.brake.temp_limit_c for row in task.vehicle.rows])
     return np.asarray(np.max(trace.temp_c + trace.rise_k, axis=0) - limit)
 
 
@@ -87,13 +112,3 @@ def with_instruction(solution: Solution, leg: int, instruction: Instruction) -> 
 def without_stop(solution: Solution, stop: int) -> Solution:
     """The same solution with one stop left out."""
     return Solution(solution.legs, tuple(item for index, item in enumerate(solution.stops) if index != stop))
-
-
-def with_minutes(solution: Solution, stop: int, minutes: int) -> Solution:
-    """The same solution with one stop's minutes replaced."""
-    stops = list(solution.stops)
-    old = stops[stop]
-    stops[stop] = PlannedStop(old.kind, old.node, minutes, old.place, old.local_grade)
-    return Solution(solution.legs, tuple(stops))
-
-

@@ -21,13 +21,13 @@ def _time_with(task: Task) -> float | None:
 
 
 def heaviest_that_holds(task: Task, *, step_kg: float = 250.0) -> float | None:
-    """The greatest gross weight, on whole steps, with a way down under the same rules, or None down to tare [kg].
+    """The greatest gross weight within the rating, on whole steps, with a way down under the same rules, or None [kg].
 
     Lighter is never worse under the same rules (a law the tests hold), so the weight is bisected.
     """
     low = math.ceil(task.vehicle.tare_kg / step_kg)
-    high = math.floor(task.vehicle.gross_kg / step_kg)
-    if _time_with(replace(task, vehicle=loaded(task.vehicle, low * step_kg))) is None:
+    high = math.floor(min(task.vehicle.gross_kg, task.vehicle.rated_gross_kg + step_kg) / step_kg)
+    if low >= high or _time_with(replace(task, vehicle=loaded(task.vehicle, low * step_kg))) is None:
         return None
     while high - low > 1:
         middle = (low + high) // 2
@@ -44,7 +44,9 @@ def with_retarder(task: Task) -> Task | None:
         return None
     retarder = load_vehicle("tractor-semitrailer-retarder").retarder
     top = task.vehicle.engine.displacement_m3 / 0.014
-    scaled = replace(retarder, torque_nm=tuple(torque * min(top, 1.0) for torque in retarder.torque_nm))
+    share = min(top, 1.0)
+    scaled = replace(retarder, torque_nm=tuple(torque * share for torque in retarder.torque_nm),
+                     continuous_power_w=retarder.continuous_power_w * share)
     return replace(task, vehicle=replace(task.vehicle, retarder=scaled))
 
 

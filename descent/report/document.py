@@ -33,25 +33,32 @@ def plan_document(plan: DescentPlan, request: PlanRequest, route: Route, sentenc
                   "mended": list(route.mended)},
         "profile": {**profile_columns(task.profile), "curve_limit_mps": task.curve_mps,
                     "posted_limit_mps": np.where(task.posted_known, task.posted_mps, np.nan)},
-        "structures": structures_block(task.profile), "places": _places(task),
+        "structures": structures_block(task.profile), "places": _places(plan),
         "downgrades": downgrades_block(task.downgrades), "vehicle": _vehicle(task),
         "feasible": plan.feasible, "verdict_reason": sentences.reason(plan.verdict, "verdict")}
-    if plan.solution is not None and plan.trace is not None and plan.cautious is not None:
-        document |= {"legs": _legs(plan, plan.trace, plan.cautious, sentences),
+    if plan.solution is not None and plan.trace is not None:
+        document |= {"legs": _legs(plan, plan.trace, sentences),
                      "stops": [_stop(task, plan.trace, stop) for stop in plan.solution.stops],
-                     "trace": _trace(plan, plan.trace), "energy": {
-                         key: value for key, value in plan.trace.energy_j.items()},
-                     "time_s": plan.trace.total_time_s}
+                     "trace": _trace(plan, plan.trace), "energy": dict(plan.trace.energy_j),
+                     "time_s": plan.trace.total_time_s,
+                     "margin_c": float(-excess(task, plan.trace))}
     return document | {
-        "limits": {"brake_temp_c": min(axle.temp_limit_c for axle in task.vehicle.axles),
-                   "fade_onset_c": min(axle.fade_onset_c for axle in task.vehicle.axles),
+        "limits": {"brake_temp_c": min(row.brake.temp_limit_c for row in task.vehicle.rows),
+                   "fade_onset_c": min(row.brake.fade_onset_c for row in task.vehicle.rows),
                    "engine_speed_rpm": task.vehicle.engine.overrun_limit_rpm,
                    "min_speed_mps": task.rules.min_speed_mps},
         "severity": [{"downgrade": item.downgrade, "original_mps": item.original_mps, "updated_mps": item.updated_mps}
                      for item in plan.second_opinions],
+        "warnings": [sentences.reason(item, "warning") for item in plan.warnings],
         "alternatives": [sentences.alternative(item) for item in plan.alternatives],
         "assumptions": sentences.assumptions(plan, request.surface.value), "cautions": sentences.cautions(),
         "sources": cite(_source_keys(task))}
+
+
+def excess(task: Task, trace: DescentTrace) -> float:
+    """Greatest excess of any brake with one emergency stop over its limit [K]; negative: the margin."""
+    limit = np.array([row.brake.temp_limit_c for row in task.vehicle.rows])
+    return float(np.max(trace.temp_c + trace.rise_k - limit))
 
 
 def _source_keys(task: Task) -> list[str]:
@@ -94,13 +101,13 @@ def downgrades_block(downgrades: Sequence[Downgrade]) -> Rows:
              "hill_sign": item.hill_sign, "boundary_uncertain": item.boundary_uncertain} for item in downgrades]
 
 
-def _places(task: Task) -> Rows:
-    found = []
-    for place in task.places:
+def _places(plan: DescentPlan) -> Rows:
+    task, found = plan.task, []
+    for place, usable in zip(task.places, plan.usable, strict=True):
         row: dict[str, Any] = {
             "name": place.name, "kind": place.kind, "station_m": place.station_m,
             "offset_m": place.offset_m, "side": place.side, "lon": place.lon,
-            "lat": place.lat, "local_grade": task.local_grade(place)}
+            "lat": place.lat, "local_grade": task.local_grade(place), "usable": usable}
         if place.room_m is not None:
             row["room_m"] = place.room_m
         known = ("surface", "bed", "value", "length_m", "note", "grade_percent")
@@ -119,21 +126,21 @@ def _vehicle(task: Task) -> dict[str, Any]:
             "retarder_stages": [name for name, _ in vehicle.retarder.stages]}
 
 
-def _legs(plan: DescentPlan, trace: DescentTrace, cautious: DescentTrace, sentences: Sentences) -> Rows:
+def _legs(plan: DescentPlan, trace: DescentTrace, sentences: Sentences) -> Rows:
     assert plan.solution is not None
-    return [_leg(plan, number, leg, trace, cautious, sentences) for number, leg in enumerate(plan.solution.legs)]
+    return [_leg(plan, number, leg, trace, sentences) for number, leg in enumerate(plan.solution.legs)]
 
 
-def _leg(plan: DescentPlan, number: int, leg: LegSpan, trace: DescentTrace, cautious: DescentTrace,
-         sentences: Sentences) -> dict[str, Any]:
+def _leg(plan: DescentPlan, number: int, leg: LegSpan, trace: DescentTrace, sentences: Sentences) -> dict[str, Any]:
     task, held = plan.task, leg.instruction
-    span, nodes = slice(leg.start, leg.end), slice(leg.start, leg.end + 1)
-    hot = cautious.temp_c[nodes]
-    node, axle = np.unravel_index(int(np.argmax(hot)), hot.shape)
-    snubs = trace.snubs[span].sum(axis=0)
-    pressures = trace.pressure_kpa[leg.start + 1:leg.end + 1]
-    time_s = float(trace.time_s[leg.end] - trace.time_s[leg.start]) - float(
-        np.maximum(trace.dwell_s[leg.start:leg.start + 1], 0.0).sum())
+    nodes = slice(leg.start, leg.end + 1)
+    hot = trace.temp_c[nodes]
+    node, row = np.unravel_index(int(np.argmax(hot)), hot.shape)
+    with_stop = hot + trace.rise_k[nodes]
+    worst_node, worst_row = np.unravel_index(int(np.argmax(with_stop)), with_stop.shape)
+    used = leg.start + 1 + np.flatnonzero(trace.pressure_kpa[leg.start + 1:leg.end + 1] > 0)
+    assert plan.gauge is not None
+    time_s = float(trace.time_s[leg.end] - trace.time_s[leg.start] - max(trace.dwell_s[leg.start], 0.0))
     profile, facts = task.profile, plan.leg_facts[number]
     return {
         "number": number + 1, "downgrade": leg.downgrade, "start_m": float(profile.station_m[leg.start]),
@@ -143,16 +150,29 @@ def _leg(plan: DescentPlan, number: int, leg: LegSpan, trace: DescentTrace, caut
         "engine_speed_rpm": facts.engine_rpm,
         "control_speed_mps": held.control_mps,
         "balance_speed_mps": facts.balance_mps, "retarder_stage": held.stage,
-        "snubs": None if snubs[0] < 1 else {
-            "count": int(snubs[0]), "from_mps": held.control_mps,
-            "to_mps": held.control_mps - task.driving.snub_drop_mps,
-            "duration_s": float(snubs[1] / snubs[0]), "interval_s": time_s / float(snubs[0])},
-        "application_pressure_kpa": None if not (pressures > 0).any()
-        else float(np.median(pressures[pressures > 0])),
-        "peak_brake_temp_c": float(hot[node, axle]), "peak_axle": task.vehicle.axles[axle].name,
-        "emergency_rise_c": float(cautious.rise_k[leg.start + node, axle]),
+        "snubs": _snubs(task, leg, trace),
+        "application_pressure_kpa": float(np.median(trace.pressure_kpa[used])) if len(used) else None,
+        "application_cold_kpa": float(np.median(plan.gauge.cold_kpa[used])) if len(used) else None,
+        "fade_pressure_kpa": float(np.median(plan.gauge.fade_kpa[used])) if len(used) else None,
+        "peak_brake_temp_c": float(hot[node, row]), "peak_axle": task.vehicle.axle_of(int(row)).name,
+        "emergency_rise_c": float(trace.rise_k[leg.start + worst_node, worst_row]),
         **_leg_energy(task, leg, trace), "time_s": time_s,
         "why": [sentences.reason(reason, "reason") for reason in plan.leg_reasons[number]]}
+
+
+def _snubs(task: Task, leg: LegSpan, trace: DescentTrace) -> dict[str, Any] | None:
+    """The snubs of a leg: how many, from and to which speed, how long, and the median of the times between them with
+    their 10th and 90th percentile (None below five snubs: then there is no rhythm)."""
+    begun, seconds = trace.snubs[leg.start:leg.end].sum(axis=0)
+    if begun < 1:
+        return None
+    starts = trace.snub_starts_s[(trace.snub_starts_s >= trace.time_s[leg.start])
+                                 & (trace.snub_starts_s < trace.time_s[leg.end])]
+    low, middle, high = np.percentile(np.diff(starts), (10, 50, 90)) if begun >= 5 else (None, None, None)
+    control = leg.instruction.control_mps
+    return {"count": int(begun), "from_mps": control,
+            "to_mps": max(control - task.driving.snub_drop_mps, task.driving.snub_floor * control),
+            "duration_s": float(seconds / begun), "interval_s": middle, "interval_low_s": low, "interval_high_s": high}
 
 
 def _leg_energy(task: Task, leg: LegSpan, trace: DescentTrace) -> dict[str, Any]:
@@ -166,6 +186,8 @@ def _stop(task: Task, trace: DescentTrace, stop: PlannedStop) -> dict[str, Any]:
     return {"kind": stop.kind, "station_m": float(profile.station_m[stop.node]),
             "lon": float(profile.lon[stop.node]), "lat": float(profile.lat[stop.node]),
             "place": stop.place.name if stop.place else None, "side": stop.place.side if stop.place else None,
+            "room_m": stop.place.room_m if stop.place else None,
+            "surface": stop.place.attributes.get("surface") if stop.place else None,
             "minutes": stop.minutes, "arrive_temp_c": float(trace.temp_c[stop.node].max()),
             "leave_temp_c": float(trace.leave_temp_c[stop.node].max()),
             "local_grade": stop.local_grade}
@@ -173,7 +195,7 @@ def _stop(task: Task, trace: DescentTrace, stop: PlannedStop) -> dict[str, Any]:
 
 def _trace(plan: DescentPlan, trace: DescentTrace) -> dict[str, Any]:
     """Columns at the stations; a stop repeats its station: on arrival and on leaving."""
-    assert plan.solution is not None and plan.engine_rpm is not None
+    assert plan.solution is not None and plan.engine_rpm is not None and plan.gauge is not None
     task = plan.task
     repeated = trace.dwell_s > 0
     index = np.repeat(np.arange(len(trace.station_m)), 1 + repeated)
@@ -191,6 +213,8 @@ def _trace(plan: DescentPlan, trace: DescentTrace) -> dict[str, Any]:
         "time_s": trace.time_s[index] + np.where(leaving, trace.dwell_s[index], 0.0),
         "speed_mps": trace.speed_mps[index], "gear": [gear[i] for i in index],
         "retarder_stage": [stage[i] for i in index], "engine_speed_rpm": plan.engine_rpm[index],
-        "brake_temp_c": {axle.name: temp[:, i] for i, axle in enumerate(task.vehicle.axles)},
+        "brake_temp_c": {axle.name: temp[:, [i for i, row in enumerate(task.vehicle.rows) if row.axle == index]].max(axis=1)
+                         for index, axle in enumerate(task.vehicle.axles)},
         "emergency_temp_c": (temp + trace.rise_k[index]).max(axis=1),
-        "application_kpa": trace.pressure_kpa[index]}
+        "application_kpa": trace.pressure_kpa[index], "application_cold_kpa": plan.gauge.cold_kpa[index],
+        "fade_kpa": plan.gauge.fade_kpa[index]}

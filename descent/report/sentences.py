@@ -50,7 +50,10 @@ class Sentences:
     def reason(self, reason: Reason, group: str) -> str:
         """One reason ("reason") or verdict ("verdict") as a sentence."""
         values = reason.values
-        filled: dict[str, object] = {"axle": values.get("axle", "")}
+        filled: dict[str, object] = {"axle": values.get("axle", ""), "downgrade": f"{float(values.get('downgrade', 0)):.0f}"}
+        for key, name in (("gross_kg", "gross"), ("rated_kg", "rated")):
+            if key in values:
+                filled[name] = self.weight(float(values[key]))
         for key, name, make in (("station_m", "where", self.place), ("temp_c", "temp", self.temperature),
                                 ("rise_k", "rise", self.kelvin), ("limit_c", "limit", self.temperature),
                                 ("control_mps", "speed", self.speed), ("min_speed_mps", "min_speed", self.speed),
@@ -95,7 +98,7 @@ class Sentences:
         if unknown > 0:
             found.append(words("assumption.posted", speed=self.speed(task.rules.default_posted_mps), share=unknown))
         found += [words("assumption.curve", threshold=task.vehicle.rollover_threshold_g), words("assumption.steep"),
-                  words("assumption.parked", share=100 * task.driving.parked_cooling_fraction),
+                  words("assumption.altitude"), words("assumption.parked", share=100 * task.driving.parked_cooling_fraction),
                   words("assumption.snub", drop=self.speed(task.driving.snub_drop_mps))]
         found += [words("assumption.heights", text=text.rstrip(".")) for text in task.profile.notes]
         found += [words("assumption.read", text=text.rstrip(".")) for text in task.notes]

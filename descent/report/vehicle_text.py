@@ -18,7 +18,7 @@ def vehicle_text(vehicle: Vehicle, facts: Characteristics) -> str:
     for axle in vehicle.axles:
         lines.append(f"  {axle.name:12s}  {axle.load_kg / POUND_KG:,.0f} lb on {axle.axle_count} axle"
                      f"{'s' if axle.axle_count > 1 else ''}, {axle.brake_count} {axle.brake_kind.value} brakes, limit "
-                     f"{c_to_fahrenheit(axle.temp_limit_c):.0f} F ({axle.temp_limit_c:.0f} C)")
+                     f"{c_to_fahrenheit(axle.brakes[0].temp_limit_c):.0f} F ({axle.brakes[0].temp_limit_c:.0f} C)")
     drag = facts.drag_power_w
     lines.append(f"  engine        {engine.displacement_m3 * 1000:.1f} L; motored at {engine.overrun_limit_rpm:.0f} rpm it "
                  f"holds back {drag / HORSEPOWER_W:.0f} hp ({drag / 1000:.0f} kW)")

@@ -47,29 +47,30 @@ class ReferenceDriver:
         return whole * clutch * ratio / (box.efficiencies[setting.gear] * box.final_efficiency)
 
     def heat(self, brake_n: float, v: float, temps: np.ndarray, cool: float, air_c: float) -> np.ndarray:
-        axles = self.vehicle.axles
-        rates = np.empty(len(axles))
-        total = sum(a.brake_force_n_per_kpa for a in axles)
-        crack = axles[0].crack_kpa                    # equal crack pressures: shares are the gains
-        assert all(a.crack_kpa == crack for a in axles)
-        for i, a in enumerate(axles):
-            share = brake_n * a.brake_force_n_per_kpa / total
-            loss = (a.cooling_wpk + a.cooling_wpk_per_mps * v) * cool * (temps[i] - air_c)
-            rates[i] = (share * v - loss) / a.heat_capacity_jpk
+        rows = self.vehicle.rows
+        rates = np.empty(len(rows))
+        total = sum(row.brake.force_n_per_kpa * row.brake.count for row in rows)
+        crack = rows[0].brake.crack_kpa               # equal crack pressures, strokes in adjustment: shares are gains
+        assert all(row.brake.crack_kpa == crack for row in rows)
+        for i, row in enumerate(rows):
+            b = row.brake
+            share = brake_n * b.force_n_per_kpa / total
+            loss = (b.cooling_wpk + b.cooling_wpk_per_mps * v) * cool * (temps[i] - air_c)
+            rates[i] = (share * v - loss) / b.heat_capacity_jpk
         return rates
 
     def drive(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Time, speed and axle temperatures on arrival at every node."""
-        n, axles = len(self.cells.step_m), len(self.vehicle.axles)
+        n, axles = len(self.cells.step_m), len(self.vehicle.rows)
         times, speeds, temps = np.zeros(n + 1), np.zeros(n + 1), np.zeros((n + 1, axles))
         t, v, now = 0.0, float(self.schedule.cap_mps[0]), np.full(axles, self.day.start_temp_c)
-        braking = False
+        braking, self.gaining = False, True
         for i in range(n + 1):
             times[i], speeds[i], temps[i] = t, v, now
             if i == n:
                 break
             if self.schedule.dwell_s[i] >= 0:
-                braking = False
+                braking, self.gaining = False, True
                 now = self.stand(now, self.schedule.dwell_s[i], i)
                 t += self.schedule.dwell_s[i]
             t, v, now, braking = self.cell(i, t, v, now, braking)
@@ -108,27 +109,27 @@ class ReferenceDriver:
                 braking = True
             if braking and u <= off(x) + 1e-6:
                 braking = False
-            at_cap = not braking and u >= cap(x) - 1e-6 and (need <= self.mass * d.rise_mps2 or free(v) > need)
-            if at_cap and free(v) > need and drop > 0 and slope > -0.3:
+            at_cap = not braking and u >= cap(x) - 1e-6
+            if at_cap and free(v) <= need and need > self.mass * d.rise_mps2:
+                at_cap, self.gaining = False, True
+            if at_cap and free(v) > need and drop > 0 and abs(slope) < 0.3 and u > off(x) + 1e-5:
                 braking = True
             if braking:
+                self.gaining = False
                 accel: Callable[[float], float] = lambda s: min(-d.snub_decel_mps2, free(s) / self.mass)
                 brake: Callable[[float], float] = lambda s: max(free(s) + self.mass * d.snub_decel_mps2, 0.0)
                 stop: Callable[[float, float], float] = lambda y, s: s * s - off(y)
             elif at_cap:
-                most = min(self.vehicle.engine.power_w * d.drive_efficiency / max(v, 0.5),
-                           d.drive_force_share * self.vehicle.gross_kg * G)
-                short = need - (pull - c.k_air[i] * u) > most
-                end = c1 if not short else None
-                if end is not None:
-                    return self.followed(i, t, v, temps, math.sqrt(end), h - x, lambda s: max(free(s) - 0.5 * self.mass * slope, 0.0))
-                accel, brake = self.driven(i, pull), lambda s: 0.0
+                self.gaining = False
+                short = need - (pull - c.k_air[i] * u) > self.most(v)
+                if not short:
+                    return self.followed(i, t, v, temps, math.sqrt(c1), h - x,
+                                         lambda s: max(free(s) - 0.5 * self.mass * slope, 0.0))
+                accel, brake = self.regained(i, pull, free, d.rise_mps2), lambda s: 0.0
                 stop = lambda y, s: s * s - cap(y) - 1e-3
-            elif free(v) > 0:
-                accel, brake = (lambda s: free(s) / self.mass), (lambda s: 0.0)
-                stop = lambda y, s: s * s - cap(y)
             else:
-                accel, brake = self.driven(i, pull), lambda s: 0.0
+                least = d.rise_mps2 if self.gaining or row == 0 else d.release_mps2
+                accel, brake = self.regained(i, pull, free, least), lambda s: 0.0
                 stop = lambda y, s: s * s - cap(y)
             x, t, v, temps, hit = self.run(i, x, t, v, temps, accel, brake, stop, h, falling=braking)
             if hit and not braking:
@@ -147,15 +148,16 @@ class ReferenceDriver:
             (0, seconds), temps, rtol=self.tolerance, atol=1e-8)
         return t + seconds, end, solved.y[:, -1], False
 
-    def driven(self, i: int, pull: float) -> Callable[[float], float]:
-        d = self.driving
+    def most(self, v: float) -> float:
+        """Greatest tractive force."""
+        return min(self.vehicle.engine.power_w * self.driving.drive_efficiency / max(v, 0.5),
+                   self.driving.drive_force_share * self.vehicle.gross_kg * G)
 
-        def accel(speed: float) -> float:
-            most = min(self.vehicle.engine.power_w * d.drive_efficiency / max(speed, 0.5),
-                       d.drive_force_share * self.vehicle.gross_kg * G)
-            return min(d.rise_mps2, (pull - self.cells.k_air[i] * speed**2 + most) / self.mass)
-
-        return accel
+    def regained(self, i: int, pull: float, free: Callable[[float], float],
+                 least: float) -> Callable[[float], float]:
+        """Below the cap: by itself, or at a least rate as far as power reaches."""
+        return lambda s: max(free(s), min(self.mass * least, pull - self.cells.k_air[i] * s**2 + self.most(s))
+                             ) / self.mass
 
     def run(self, i: int, x: float, t: float, v: float, temps: np.ndarray, accel: Callable[[float], float],
             brake: Callable[[float], float], stop: Callable[[float, float], float], h: float, *, falling: bool) -> tuple:

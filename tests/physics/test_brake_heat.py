@@ -1,36 +1,16 @@
 # SPDX-License-Identifier: MIT
-"""Sharing of brake force, fade, emergency stops and parked cooling."""
+"""Emergency stops and parked cooling."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-from scipy.optimize import brentq
 
-from descent.physics.brake_heat import cooling_time_s, emergency_rise, fade, pressure_for_force_kpa
+from descent.physics.brake_heat import cooling_time_s, emergency_rise
 from descent.physics.grade_severity import ORIGINAL
 from descent.physics.grade_severity import emergency_rise_k as published_rise_k
 from descent.units import MPH_MPS, fahrenheit_to_c
 from descent.vehicle.catalogue import load_vehicle
-
-
-@given(st.lists(st.tuples(st.floats(1, 2000), st.floats(0, 100)), min_size=1, max_size=6), st.floats(1, 1e6))
-def test_pressure_solves_the_sharing_equation(axles: list[tuple[float, float]], force_n: float) -> None:
-    """Against a bracketing root finder on the same equation."""
-    gains, cracks = (np.array(column, dtype=float) for column in zip(*axles, strict=True))
-
-    def missing(pressure: float) -> float:
-        return float(np.sum(gains * np.maximum(pressure - cracks, 0)) - force_n)
-
-    found = pressure_for_force_kpa(force_n, gains, cracks)
-    assert found == pytest.approx(brentq(missing, 0, 1e7, xtol=1e-9, rtol=1e-14), rel=1e-6)
-
-
-def test_fade_is_whole_when_cold_and_bottoms_out() -> None:
-    assert [fade(t, 300.0, 500.0, 0.35) for t in (20.0, 300.0, 400.0, 500.0, 900.0)] == pytest.approx(
-        [1, 1, 0.675, 0.35, 0.35])
 
 
 @pytest.mark.parametrize("mph", [18, 25, 55])
@@ -38,7 +18,7 @@ def test_emergency_rise_on_the_level_is_at_least_the_published_term(mph: float) 
     """Published T_E = 3.11e-7 W V^2 (from memory, high confidence) for the whole truck: our axles' rises, weighted by
     heat capacity, add up to 1.5 / 1.4976 of it on the level and to more downhill."""
     vehicle = load_vehicle("tractor-semitrailer")
-    capacity = np.array([axle.heat_capacity_jpk for axle in vehicle.axles])
+    capacity = np.array([row.brake.heat_capacity_jpk * row.brake.count for row in vehicle.rows])
     cold = np.full(3, 60.0)
     level = emergency_rise(vehicle, cold, speed_mps=mph * MPH_MPS, sin_down=0.0, adhesion=0.6)
     steep = emergency_rise(vehicle, cold, speed_mps=mph * MPH_MPS, sin_down=0.07, adhesion=0.6)

@@ -70,8 +70,8 @@ def test_agrees_with_a_second_simulation_over_the_whole_demo(sample: Path) -> No
     shop = workshop(task)
     found = find(shop)
     assert isinstance(found, Found)
-    schedule = schedule_of(task, shop.nominal, shop.tables, found.solution)
-    times, speeds, temps = ReferenceDriver(shop.nominal, task.vehicle, shop.tables.settings, schedule, task.day,
+    schedule = schedule_of(task, shop.cells, shop.tables, found.solution)
+    times, speeds, temps = ReferenceDriver(shop.cells, task.vehicle, shop.tables.settings, schedule, task.day,
                                            task.driving).drive()
     assert np.abs(speeds - found.trace.speed_mps).max() < 0.05
     assert np.abs(temps - found.trace.temp_c).max() < 0.5
@@ -87,8 +87,8 @@ def test_the_march_reproduces_the_published_closed_form(mph: float, grade: float
     speed = mph * MPH_MPS
     vehicle = load_vehicle("tractor-semitrailer", gross_kg=80_000 * POUND_KG)
     drag_n = (450 + 17.25 * mph) * POUND_KG * 9.80665 + 73 * 745.6999 / speed
-    whole = sum(axle.heat_capacity_jpk for axle in vehicle.axles)
-    axles = tuple(replace(axle, brake_force_n_per_kpa=300 * axle.heat_capacity_jpk / whole,
+    even = {"force_n_per_kpa": 30.0}                     # ten brakes of one capacity share alike
+    axles = tuple(replace(axle, brakes=tuple(replace(brake, **even) for brake in axle.brakes),
                           rolling_coefficient=drag_n / (vehicle.gross_kg * 9.80665)) for axle in vehicle.axles)
     nothing = Engine(1e-9, 1e-3, 1e5, 1.0, 2.0, 1e6, 0.0)
     vehicle = replace(vehicle, axles=axles, drag_area_m2=1e-9, engine=nothing)
@@ -103,7 +103,8 @@ def test_a_runaway_reaches_the_derived_speed() -> None:
     """Check D7 (derived by an ODE): from 20 mph, 36,287 kg, 6 % for 1 mi of slope, Crr .006, CdA 6.0, rho 1.225, no
     engine, no brakes: 86.92 mph (+-0.2). Rotating mass left out as there."""
     vehicle = load_vehicle("tractor-semitrailer", gross_kg=36_287)
-    axles = tuple(replace(axle, rolling_coefficient=0.006, brake_force_n_per_kpa=1e-9) for axle in vehicle.axles)
+    axles = tuple(replace(axle, rolling_coefficient=0.006, brakes=tuple(
+        replace(brake, force_n_per_kpa=1e-9) for brake in axle.brakes)) for axle in vehicle.axles)
     vehicle = replace(vehicle, axles=axles, drag_area_m2=6.0, rotating_mass_factor=1.0,
                       engine=Engine(1e-9, 1e-3, 1e5, 1.0, 2.0, 1e6, 0.0))
     _, trace = held([(1609.344 / np.sqrt(1 + 0.06**2), -0.06)], vehicle, 20 * MPH_MPS, Setting(4, 0),

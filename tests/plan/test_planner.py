@@ -17,10 +17,10 @@ from descent.plan.explain import explained
 from descent.plan.model import Instruction, LegSpan, PlannedStop, Solution, Task
 from descent.plan.planner import Found, Nothing, find, workshop
 from descent.plan.sections import SectionKind, groups, halts
-from descent.plan.verify import drive, excess_k
+from descent.plan.verify import excess_k
 from descent.units import MPH_MPS, POUND_KG
 from descent.vehicle.catalogue import load_vehicle
-from descent.vehicle.model import loaded
+from descent.vehicle.model import Vehicle, loaded
 
 HILL = [(1500.0, 0.01), (6000.0, -0.055), (900.0, 0.0), (3500.0, -0.06), (1500.0, 0.0)]
 PLACES = (pull_out("Top", 1200.0, kind="brake-check-area"), pull_out("Shelf", 7900.0))
@@ -34,7 +34,7 @@ def test_a_found_plan_keeps_every_limit_in_the_full_march() -> None:
     task = reference()
     found = find(workshop(task))
     assert isinstance(found, Found)
-    assert float(excess_k(task, found.cautious).max()) <= 0
+    assert float(excess_k(task, found.trace).max()) <= 0
     for leg in found.solution.legs:
         held = leg.instruction
         rpm = held.control_mps * engine_rpm_per_mps(task.vehicle.gearbox, held.gear)
@@ -62,10 +62,17 @@ def best_of_all(task: Task, spans: list[tuple[int, int]], choices: list[list[Ins
     best = np.inf
     for picked, halts_made in product(product(*choices), stops):
         legs = tuple(LegSpan(a, b, a, 1, item) for (a, b), item in zip(spans, picked, strict=True) if item is not None)
-        trace = drive(task, shop.steep, shop.tables, Solution(legs, halts_made))
+        trace = shop.drive(Solution(legs, halts_made))
         if trace.total_time_s < best and float(excess_k(task, trace).max()) <= 0:
             best = trace.total_time_s
     return float(best)
+
+
+def straight(vehicle: Vehicle) -> Vehicle:
+    """The vehicle without stroke growth: an emergency stop's rise then does not depend on temperature and the section
+    maps are exact."""
+    return replace(vehicle, axles=tuple(replace(axle, brakes=tuple(
+        replace(brake, stroke_per_k_m=0.0) for brake in axle.brakes)) for axle in vehicle.axles))
 
 
 def spans_of(task: Task) -> list[tuple[int, int]]:
@@ -76,27 +83,38 @@ def test_one_chain_equals_brute_force() -> None:
     """One downgrade without places: every instruction on it and on the run-out, marched in full."""
     for gross in (50_000, 65_000, 72_000, 84_000):
         task = made_task([(1000.0, 0.01), (4000.0, -0.055), (1500.0, 0.0)],
-                         load_vehicle("tractor-semitrailer", gross_kg=gross * POUND_KG))
+                         straight(load_vehicle("tractor-semitrailer", gross_kg=gross * POUND_KG)))
         choices = list(workshop(task).choices)
         best = best_of_all(task, spans_of(task), [choices, [None, *choices]], [()])
         found = find(workshop(task))
         assert np.isinf(best) == isinstance(found, Nothing)
         if isinstance(found, Found):
-            assert best - 1e-6 <= found.cautious.total_time_s <= best * 1.002
+            assert best - 1e-6 <= found.trace.total_time_s <= best * 1.01  # a section begins its snubs anew, which moves a peak by 2-4 C
 
 
 def test_two_legs_and_a_stop_equal_brute_force() -> None:
     """Every pair of slow instructions, whole minutes at the one pull-out, every run-out speed, marched in full."""
     task = replace(reference(84_000), places=PLACES[1:])
-    task = replace(task, rules=replace(task.rules, longest_stop_minutes=70))
+    task = replace(task, rules=replace(task.rules, longest_stop_minutes=70), vehicle=straight(task.vehicle))
     shop = workshop(task)
     found = find(shop)
     assert isinstance(found, Found)
-    stop = found.solution.stops[0]
+    stop = next(stop for stop in found.solution.stops if stop.kind == "cool-down")
     slow = [item for item in shop.choices if item.control_mps < 21 * MPH_MPS]
-    stops: list[tuple[PlannedStop, ...]] = [(), *((replace(stop, minutes=m),) for m in range(5, 71))]
+    stops: list[tuple[PlannedStop, ...]] = [(), *((replace(stop, minutes=m),) for m in range(5, 71, 5))]
     best = best_of_all(task, spans_of(task), [list(slow), list(slow), [None, *shop.choices]], stops)
-    assert best - 1e-6 <= found.cautious.total_time_s <= best * 1.002
+    assert best - 1e-6 <= found.trace.total_time_s <= best * 1.01  # a section begins its snubs anew, which moves a peak by 2-4 C
+
+
+def test_stroke_growth_costs_little_and_never_the_limit() -> None:
+    """With growing strokes the maps err on the cautious side: found is at most 3 % slower than brute force."""
+    task = made_task([(1000.0, 0.01), (4000.0, -0.055), (1500.0, 0.0)],
+                     load_vehicle("tractor-semitrailer", gross_kg=84_000 * POUND_KG))
+    choices = list(workshop(task).choices)
+    best = best_of_all(task, spans_of(task), [choices, [None, *choices]], [()])
+    found = find(workshop(task))
+    assert isinstance(found, Found)
+    assert best - 1e-6 <= found.trace.total_time_s <= best * 1.03
 
 
 @settings(max_examples=6)
@@ -105,12 +123,12 @@ def test_lighter_and_cooler_never_take_longer(gross_lb: float, less_lb: float, c
     heavy, light = find(workshop(reference(gross_lb))), find(workshop(reference(gross_lb - less_lb)))
     if isinstance(heavy, Found):
         assert isinstance(light, Found)
-        # climbing and snub phase differ a little; whole minutes of stops are the grain of the instruction
-        assert light.cautious.total_time_s <= heavy.cautious.total_time_s + 60
+        # climbing and snub phase differ a little; five minutes of standing are the grain of the instruction
+        assert light.trace.total_time_s <= heavy.trace.total_time_s + 300
     cool = find(workshop(reference(gross_lb, start_temp_c=65.6 - abs(cooler))))
     if isinstance(heavy, Found):
         assert isinstance(cool, Found)
-        assert cool.cautious.total_time_s <= heavy.cautious.total_time_s + 60
+        assert cool.trace.total_time_s <= heavy.trace.total_time_s + 300
 
 
 def test_a_retarder_never_takes_longer() -> None:
@@ -141,11 +159,11 @@ def test_a_real_flat_starts_a_new_chain_and_a_short_one_does_not() -> None:
 
 
 def test_nothing_holds_and_what_would() -> None:
-    plan = explained(reference(110_000), slippery=False)
+    task = made_task([(1000.0, 0.0), (9000.0, -0.07), (800.0, 0.0)], load_vehicle("tractor-semitrailer"))
+    plan = explained(task, slippery=False)
     assert not plan.feasible and plan.solution is None
     lighter = next(item for item in plan.alternatives if item.kind == "lighter")
     weight = float(lighter.values["gross_kg"])
-    task = reference(110_000)
     assert isinstance(find(workshop(replace(task, vehicle=loaded(task.vehicle, weight)))), Found)
     assert isinstance(find(workshop(replace(task, vehicle=loaded(task.vehicle, weight + 250)))), Nothing)
 
@@ -170,6 +188,6 @@ def test_the_plan_is_made_on_the_steep_side() -> None:
     blurred = replace(sharp, steep_grade=sharp.steep_grade - np.where(sharp.profile.grade < -0.03, 0.002, 0.0))
     first, second = find(workshop(sharp)), find(workshop(blurred))
     assert isinstance(first, Found) and isinstance(second, Found)
-    assert second.cautious.total_time_s >= first.cautious.total_time_s
+    assert second.trace.total_time_s >= first.trace.total_time_s
 
 

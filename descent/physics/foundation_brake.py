@@ -1,0 +1,168 @@
+# SPDX-License-Identifier: MIT
+"""Force of air-operated foundation brakes: pressure, push-rod stroke, heat and fade, and how they share a demand.
+
+One row is one brake, or several alike, of an axle group. The columns of a row table stand below; forces are those at
+the tyres. Columns are packed by `brake_rows.packed_rows`.
+"""
+
+from __future__ import annotations
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+(GAIN, CRACK, CAPACITY, COOL_REST, COOL_SPEED, FADE_ON, FADE_END, FADE_FLOOR, LIMIT, FREE_STROKE, STROKE_PER_KPA,
+ STROKE_PER_K, STROKE_LIMIT, STROKE_FULL, VALVE_SHARE, VALVE_OPEN, LOAD) = range(17)
+COLUMNS = 17
+COLD_C = 25.0            # strokes are measured on cold brakes [C]
+VALVE_RAMP = 1.25        # a limiting valve gives full pressure from this multiple of its opening pressure on
+SCAN_KPA = 10.0
+
+
+@numba.njit(cache=True)
+def fade(temp_c: float, onset_c: float, end_c: float, floor: float) -> float:
+    """Fraction of cold brake torque left at a temperature: 1 to the onset, linear to the floor (assumed shape).
+
+    >>> [fade(t, 300.0, 500.0, 0.35) for t in (20.0, 400.0, 600.0)]
+    [1.0, 0.675, 0.35]
+    """
+    if temp_c <= onset_c:
+        return 1.0
+    if temp_c >= end_c:
+        return floor
+    return 1.0 - (1.0 - floor) * (temp_c - onset_c) / (end_c - onset_c)
+
+
+@numba.njit(cache=True)
+def push_rod_stroke_m(free_m: float, per_kpa: float, per_k: float, pressure_kpa: float, temp_c: float) -> float:
+    """Push-rod stroke [m]: free stroke, give of the brake with pressure, and growth of a hot drum.
+
+    A hot drum is larger, the shoes follow, and the rod travels further: 0.06-0.11 in per 100 F (key drum_growth:
+    upper bound derived from expansion, lower end from memory, low confidence).
+    """
+    return free_m + per_kpa * pressure_kpa + per_k * max(temp_c - COLD_C, 0.0)
+
+
+@numba.njit(cache=True)
+def stroke_efficiency(stroke_m: float, limit_m: float, full_m: float) -> float:
+    """Fraction of chamber force left at a stroke: about whole to the readjustment limit, then falling to nothing where
+    the chamber bottoms (shape seen second hand and on an enforcement association's page; linear is assumed).
+
+    >>> [round(stroke_efficiency(s, 2.0, 2.5), 2) for s in (1.0, 2.0, 2.25, 2.5, 3.0)]
+    [1.0, 1.0, 0.5, 0.0, 0.0]
+    """
+    if stroke_m <= limit_m:
+        return 1.0
+    if stroke_m >= full_m:
+        return 0.0
+    return (full_m - stroke_m) / (full_m - limit_m)
+
+
+@numba.njit(cache=True)
+def valve_pressure_kpa(pressure_kpa: float, share: float, open_kpa: float) -> float:
+    """Pressure behind a front-axle limiting valve: a share of the application up to its opening pressure, then rising
+    to the whole (common practice, no source)."""
+    if share >= 1.0 or pressure_kpa >= VALVE_RAMP * open_kpa:
+        return pressure_kpa
+    if pressure_kpa <= open_kpa:
+        return share * pressure_kpa
+    low = share * open_kpa
+    return low + (VALVE_RAMP * open_kpa - low) * (pressure_kpa - open_kpa) / ((VALVE_RAMP - 1.0) * open_kpa)
+
+
+@numba.njit(cache=True)
+def row_force_n(row: FloatArray, pressure_kpa: float, temp_c: float) -> float:
+    """Retarding force of one row at an application pressure and temperature [N]."""
+    at = valve_pressure_kpa(pressure_kpa, row[VALVE_SHARE], row[VALVE_OPEN])
+    if at <= row[CRACK]:
+        return 0.0
+    stroke = push_rod_stroke_m(row[FREE_STROKE], row[STROKE_PER_KPA], row[STROKE_PER_K], at, temp_c)
+    return float(row[GAIN] * (at - row[CRACK]) * stroke_efficiency(stroke, row[STROKE_LIMIT], row[STROKE_FULL])
+                 * fade(temp_c, row[FADE_ON], row[FADE_END], row[FADE_FLOOR]))
+
+
+@numba.njit(cache=True)
+def forces_at(rows: FloatArray, temps_c: FloatArray, pressure_kpa: float, out: FloatArray) -> float:
+    """Force of every row at one application pressure -> `out` (n_rows,) [N]; returns their sum."""
+    total = 0.0
+    for i in range(rows.shape[0]):
+        out[i] = row_force_n(rows[i], pressure_kpa, temps_c[i])
+        total += out[i]
+    return total
+
+
+@numba.njit(cache=True)
+def _linear_pressure(rows: FloatArray, temps_c: FloatArray, force_n: float) -> float:
+    """Pressure when every row is straight in pressure (strokes short, valves below opening); rows whose crack
+    pressure is not reached drop out."""
+    low = -1.0
+    pressure = 0.0
+    for _ in range(rows.shape[0] + 1):
+        slope = 0.0
+        offset = 0.0
+        for i in range(rows.shape[0]):
+            crack = rows[i, CRACK] / rows[i, VALVE_SHARE]
+            if low < 0.0 or crack < low:
+                gain = rows[i, GAIN] * rows[i, VALVE_SHARE] * fade(temps_c[i], rows[i, FADE_ON], rows[i, FADE_END],
+                                                                   rows[i, FADE_FLOOR])
+                slope += gain
+                offset += gain * crack
+        pressure = (force_n + offset) / slope
+        settled = True
+        for i in range(rows.shape[0]):
+            crack = rows[i, CRACK] / rows[i, VALVE_SHARE]
+            if (low < 0.0 or crack < low) and crack >= pressure:
+                settled = False
+        if settled:
+            return pressure
+        low = pressure
+    return pressure
+
+
+@numba.njit(cache=True)
+def pressure_for_force_kpa(rows: FloatArray, temps_c: FloatArray, force_n: float, most_kpa: float,
+                           out: FloatArray) -> float:
+    """Lowest common application pressure at which the rows give `force_n` [N], and each row's force -> `out` (n_rows,).
+
+    Straight rows are solved exactly. Where a stroke passes its limit or a valve opens, the pressure is scanned upward
+    and the first crossing refined: beyond the limit more pressure can give less force. When even `most_kpa` or less
+    cannot give it, the pressure of the greatest force is returned and the forces add up to less than asked.
+    """
+    if force_n <= 0.0:
+        out[:] = 0.0
+        return 0.0
+    pressure = _linear_pressure(rows, temps_c, force_n)
+    straight = pressure <= most_kpa
+    for i in range(rows.shape[0]):
+        at = pressure * rows[i, VALVE_SHARE]
+        stroke = push_rod_stroke_m(rows[i, FREE_STROKE], rows[i, STROKE_PER_KPA], rows[i, STROKE_PER_K], at, temps_c[i])
+        if stroke > rows[i, STROKE_LIMIT] or (rows[i, VALVE_SHARE] < 1.0 and pressure > rows[i, VALVE_OPEN]):
+            straight = False
+    if straight:
+        forces_at(rows, temps_c, pressure, out)
+        return pressure
+    best_force = 0.0
+    best_kpa = 0.0
+    low = 0.0
+    while low < most_kpa:
+        high = min(low + SCAN_KPA, most_kpa)
+        force = forces_at(rows, temps_c, high, out)
+        if force >= force_n:
+            for _ in range(50):
+                middle = 0.5 * (low + high)
+                if forces_at(rows, temps_c, middle, out) >= force_n:
+                    high = middle
+                else:
+                    low = middle
+                if high - low < 1e-7 * high:
+                    break
+            forces_at(rows, temps_c, high, out)
+            return high
+        if force > best_force:
+            best_force = force
+            best_kpa = high
+        low = high
+    forces_at(rows, temps_c, best_kpa, out)
+    return best_kpa
