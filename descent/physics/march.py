@@ -181,14 +181,14 @@ def march(cells: Cells, vehicle: Vehicle, tables: ForceTables, schedule: Schedul
     axles = packed_rows(vehicle)
     temps = np.full(len(axles), day.start_temp_c) if start_temps_c is None else np.array(start_temps_c, dtype=float)
     node = np.zeros((n + 1, 4))
-    node_temp, node_rise, leave = (np.zeros((n + 1, len(axles))) for _ in range(3))
+    node_temp, node_rise, leave, decay = (np.zeros((n + 1, len(axles))) for _ in range(4))
     snubs, work = np.zeros((n, 2)), np.zeros((n, 3))
     energy = np.zeros(9)
     reached = cast(Any, kernel.march)(
         cells.step_m, cells.sin_down, cells.cos_road, cells.k_air, cells.cool, cells.air_temp,
         schedule.cap_mps**2, schedule.row, schedule.snubbed, tables.engine_n, tables.retarder_n,
         1 / TABLE_STEP_MPS, axles, scalars(vehicle, day, driving), schedule.dwell_s, start_speed_mps**2, temps,
-        node, node_temp, node_rise, leave, snubs, work, energy)
+        node, node_temp, node_rise, leave, decay, snubs, work, energy)
     return DescentTrace(cells.station_m, node[:, 0], node[:, 1], node[:, 2], node[:, 3], node_temp, node_rise, leave,
                         schedule.dwell_s, snubs, work, _ledger(energy, node, vehicle, int(reached), start_speed_mps),
                         int(reached))

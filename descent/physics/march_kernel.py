@@ -128,12 +128,14 @@ def _regain(u: float, dx: float, least: float, pull: float, k: float, engine: Fl
 
 @numba.njit(cache=True)
 def _heat(temps: FloatArray, rows: FloatArray, share: FloatArray, dx: float, dt: float, cool: float, air_temp: float,
-          energy: FloatArray) -> None:
-    """Heat each row by its force `share` over `dx` and cool it over `dt`, exactly for constant power."""
+          decay: FloatArray, energy: FloatArray) -> None:
+    """Heat each row by its force `share` over `dx` and cool it over `dt`, exactly for constant power; `decay` gathers
+    rate x time, so that exp(-decay) is what is left of a difference in temperature."""
     v = dx / dt
     for i in range(rows.shape[0]):
         conductance = (rows[i, COOL_REST] + rows[i, COOL_SPEED] * v) * cool
         rate = conductance / rows[i, CAPACITY]
+        decay[i] += rate * dt
         settle = air_temp + share[i] * v / conductance
         gone = -np.expm1(-rate * dt)
         start = temps[i]
@@ -143,11 +145,13 @@ def _heat(temps: FloatArray, rows: FloatArray, share: FloatArray, dx: float, dt:
 
 
 @numba.njit(cache=True)
-def _stand(temps: FloatArray, rows: FloatArray, seconds: float, cool: float, air_temp: float,
+def _stand(temps: FloatArray, rows: FloatArray, seconds: float, cool: float, air_temp: float, decay: FloatArray,
            energy: FloatArray) -> None:
     """Cool all rows while standing; `cool` already holds the cautious parked fraction."""
     for i in range(rows.shape[0]):
-        left = np.exp(-rows[i, COOL_REST] * cool / rows[i, CAPACITY] * seconds)
+        gone = rows[i, COOL_REST] * cool / rows[i, CAPACITY] * seconds
+        decay[i] += gone
+        left = np.exp(-gone)
         before = temps[i]
         temps[i] = air_temp + (before - air_temp) * left
         energy[STORED] += rows[i, CAPACITY] * (temps[i] - before)
@@ -159,16 +163,18 @@ def march(step_m: FloatArray, sin_down: FloatArray, cos_road: FloatArray, k_air:
           air_temp: FloatArray, cap_u: FloatArray, row_of: NDArray[np.int64], snubbed: NDArray[np.int64],
           engine: FloatArray, ret: FloatArray, inv_step: float, rows: FloatArray, scal: FloatArray,
           dwell_s: FloatArray, start_u: float, temps: FloatArray, node: FloatArray, node_temp: FloatArray,
-          node_rise: FloatArray, leave_temp: FloatArray, snub_log: FloatArray, work: FloatArray,
-          energy: FloatArray) -> int:
+          node_rise: FloatArray, leave_temp: FloatArray, node_decay: FloatArray, snub_log: FloatArray,
+          work: FloatArray, energy: FloatArray) -> int:
     """March over n cells. Shapes: cells (n,), nodes (n + 1,), node (n + 1, 4) = time, speed, pressure, brake force.
 
     `temps` (n_rows,) is the start and becomes the end; `dwell_s` per node, negative where there is no stop;
-    `snub_log` (n, 2): snubs begun and seconds spent in them, per cell; `work` (n, 3): brakes, engine, retarder.
+    `node_decay` (n + 1, n_rows): rate x time gathered up to each node, before any stop there; without an emergency
+    pressure `node_rise` is left alone; `snub_log` (n, 2): snubs begun and seconds spent in them, per cell; `work` (n, 3): brakes, engine, retarder.
     Returns the node reached (n unless stalled).
     """
     n = int(step_m.shape[0])
     share = np.zeros(rows.shape[0])
+    decay = np.zeros(rows.shape[0])
     part = np.zeros(3)
     weight = scal[MASS] * 9.80665
     mass_eff = scal[MASS_EFF]
@@ -181,12 +187,14 @@ def march(step_m: FloatArray, sin_down: FloatArray, cos_road: FloatArray, k_air:
         node[i, 0] = clock
         node[i, 1] = np.sqrt(u)
         node_temp[i, :] = temps
-        emergency_rise_k(rows, temps, node[i, 1], scal[MASS], sin_down[cell], scal[EMERGENCY_PRESSURE], scal[ADHESION],
-                         node_rise[i])
+        node_decay[i, :] = decay
+        if scal[EMERGENCY_PRESSURE] > 0.0:
+            emergency_rise_k(rows, temps, node[i, 1], scal[MASS], sin_down[cell], scal[EMERGENCY_PRESSURE],
+                             scal[ADHESION], node_rise[i])
         if dwell_s[i] >= 0.0:
             braking = False
             rising = True
-            _stand(temps, rows, dwell_s[i], cool[cell] * scal[PARKED_FRACTION], air_temp[cell], energy)
+            _stand(temps, rows, dwell_s[i], cool[cell] * scal[PARKED_FRACTION], air_temp[cell], decay, energy)
             clock += dwell_s[i]
         leave_temp[i, :] = temps
         if i == n:
@@ -261,7 +269,7 @@ def march(step_m: FloatArray, sin_down: FloatArray, cos_road: FloatArray, k_air:
             if brake - given > 1e-9 * brake:
                 u1 = max(u1 + 2.0 * (brake - given) / mass_eff * dx, 0.0)
             dt = 2.0 * dx / (v0 + np.sqrt(u1))
-            _heat(temps, rows, share, dx, dt, cool[i], air_temp[i], energy)
+            _heat(temps, rows, share, dx, dt, cool[i], air_temp[i], decay, energy)
             if braking:
                 snub_log[i, 1] += dt
             node[i + 1, 2] = max(node[i + 1, 2], pressure)

@@ -2,8 +2,8 @@
 """Temperature maps: what a section driven under one instruction does to the brakes, as T_out = A + B T_in.
 
 Below fade onset brake heat does not depend on temperature, so the march of a section is affine in the temperature it
-starts with, and it is allowed when T_in stays under a threshold. Two marches give all of it. The rise of an emergency
-stop is taken with the brakes as hot as they may be there, since strokes grow with heat.
+starts with: one march gives the offset, and the cooling it gathers on the way the factor. It is allowed when T_in stays
+under a threshold. The rise of an emergency stop is taken with the brakes as hot as they may be there, since strokes grow with heat.
 """
 
 from __future__ import annotations
@@ -21,7 +21,6 @@ from descent.physics.march import TABLE_STEP_MPS, Cells, ForceTables, Setting, r
 from descent.plan.model import Instruction, Task
 
 FloatArray = NDArray[np.float64]
-LOW_C, HIGH_C = 0.0, 200.0
 
 
 @dataclass(frozen=True)
@@ -61,6 +60,7 @@ class MapMaker:
         self._axles[:, FADE_END] = 2e9
         self._axles[:, STROKE_PER_K] = 0.0
         self._scalars = scalars(task.vehicle, task.day, task.driving)
+        self._scalars[kernel.EMERGENCY_PRESSURE] = 0.0   # rises are worked out afterwards
         self._open = np.minimum(task.posted_mps, task.curve_mps)
         self._held: dict[float, FloatArray] = {}
 
@@ -83,13 +83,10 @@ class MapMaker:
             dwell[stop_node - a] = stop_s
         caps = reachable_caps(caps, self._cells.step_m[a:b], self._task.driving.approach_mps2)
         begin = min(float(caps[0]), stretch.entry_mps)
-        low = self._run(stretch, caps, dwell, begin, LOW_C)
-        high = self._run(stretch, caps, dwell, begin, HIGH_C)
-        if low is None or high is None:
+        run = self._run(stretch, caps, dwell, begin)
+        if run is None:
             return None
-        (time_s, low_c, speed), (_, high_c, _) = low, high
-        factor = (high_c - low_c) / (HIGH_C - LOW_C)
-        offset = low_c - factor * LOW_C
+        time_s, offset, factor, speed = run
         # strokes grow with heat, so an emergency stop's rise depends on temperature: first all brakes at their limit,
         # then all as hot as the first answer lets them come in
         hot = np.broadcast_to(self._true[:, LIMIT], offset.shape).copy()
@@ -105,25 +102,25 @@ class MapMaker:
                                vehicle.gross_kg, vehicle.emergency_pressure_kpa, self._task.day.adhesion, rise)
         return rise
 
-    def _run(self, stretch: Stretch, caps: FloatArray, dwell: FloatArray, begin_mps: float,
-             start_c: float) -> tuple[float, FloatArray, FloatArray] | None:
+    def _run(self, stretch: Stretch, caps: FloatArray, dwell: FloatArray,
+             begin_mps: float) -> tuple[float, FloatArray, FloatArray, FloatArray] | None:
+        """Time, offset and factor of temperature at every node, and speed there; started at 0 C, so the temperatures
+        are the offsets. None when the vehicle stalls."""
         a, b = stretch.start, stretch.end
-        n, axles = b - a, len(self._axles)
+        n, count = b - a, len(self._axles)
         held = stretch.instruction
         row = 0 if held is None else self._tables.row(Setting(held.gear, held.stage))
         node, snubs = np.zeros((n + 1, 4)), np.zeros((n, 2))
-        temp, rise, leave = (np.zeros((n + 1, axles)) for _ in range(3))
-        temps = np.full(axles, start_c)
+        offset, rise, leave, decay = (np.zeros((n + 1, count)) for _ in range(4))
         c = self._cells
         reached = cast(Any, kernel.march)(
             c.step_m[a:b], c.sin_down[a:b], c.cos_road[a:b], c.k_air[a:b], c.cool[a:b], c.air_temp[a:b], caps**2,
             np.full(n, row), np.ones(n, dtype=np.int64), self._tables.engine_n, self._tables.retarder_n,
-            1 / TABLE_STEP_MPS, self._axles, self._scalars, dwell, begin_mps**2, temps, node, temp, rise, leave,
-            snubs, np.zeros((n, 3)), np.zeros(9))
+            1 / TABLE_STEP_MPS, self._axles, self._scalars, dwell, begin_mps**2, np.zeros(count), node, offset, rise,
+            leave, decay, snubs, np.zeros((n, 3)), np.zeros(9))
         if reached < n:
             return None
-        temp[-1] = leave[-1]
-        return float(node[-1, 0]), temp, node[:, 1]
+        return float(node[-1, 0]), offset, np.exp(-decay), node[:, 1]
 
 
 def cooled(task: Task, temps_c: FloatArray, seconds: NDArray[np.floating[Any]], cool: float) -> FloatArray:
