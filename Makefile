@@ -34,6 +34,9 @@ bench: $(VENV)/.dev
 
 docs: $(VENV)/.dev
 	$(BIN)/python -m descent.sources > docs/sources.md
+	$(BIN)/python -m descent.errors > docs/errors.md
+	$(BIN)/python docs/catalogue.py > docs/vehicles.md
+	$(BIN)/python docs/plots.py
 
 sample: $(VENV)/.run
 	$(BIN)/python $(SAMPLE)/make_sample.py

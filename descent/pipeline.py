@@ -18,7 +18,7 @@ from descent.physics.march import Day, Driving
 from descent.plan.explain import explained
 from descent.plan.limits import posted_limits, steep_side
 from descent.plan.model import DescentPlan, Rules, Task
-from descent.request import HeightSource, PlanRequest, Road, RoadRequest
+from descent.request import Direction, HeightSource, PlanRequest, Road, RoadRequest
 from descent.route.line import Route
 from descent.route.places import PlacesRead, survey_places
 from descent.terrain.road_profile import RoadProfile
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from descent.terrain.hillshade import Hillshade
 
 Progress = Callable[[str], None]
+UNKNOWN_ALTITUDE_M = 2500.0   # a grade table tells no altitude; brakes cool less the higher, so a high one is assumed
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,12 @@ def vehicle_with_facts(name_or_path: str) -> tuple[Vehicle, Characteristics]:
     return vehicle, characteristics(vehicle)
 
 
+def walk_round_form(name_or_path: str, *, suffix: str) -> str:
+    """The walk-round form of a vehicle: ".toml" to fill in, ".html" or ".txt" to print. Raises VehicleError."""
+    from descent.vehicle.condition_form import form_text
+    return form_text(load_vehicle(name_or_path), suffix=suffix)
+
+
 def _quiet(_: str) -> None:
     pass
 
@@ -63,19 +70,20 @@ def survey(request: RoadRequest, *, progress: Progress = _quiet) -> SurveyedRoad
     """
     progress("reading the route")
     if request.heights is HeightSource.GRADE_TABLE:
-        from descent.route.grade_table import read_grade_table
         from descent.terrain.from_grades import profile_from_grades
         route = _read(request)
-        profile = laid_along(profile_from_grades([(row.length_m, row.grade) for row in read_grade_table(request.grades)]),
-                             route)
+        profile = laid_along(profile_from_grades(_rows_in_travel_order(request)), route)
     elif request.heights is HeightSource.ROUTE:
         from descent.terrain.from_route import profile_from_route_elevation
         route = _read(request)
         profile = profile_from_route_elevation(route)
     else:
         from descent.terrain.build import profile_from_dem
+        from descent.terrain.placement_checks import record_notes
         route = _read(request)
         profile = profile_from_dem(route, request.dem, progress=lambda text, share: progress(text))
+        raw = profile.elevation_m if profile.raw_elevation_m is None else profile.raw_elevation_m
+        profile = replace(profile, notes=(*profile.notes, *record_notes(route, profile.station_m, raw)))
     progress("finding sustained downgrades")
     return SurveyedRoad(route, profile, sustained_downgrades(profile))
 
@@ -83,6 +91,15 @@ def survey(request: RoadRequest, *, progress: Progress = _quiet) -> SurveyedRoad
 def _read(request: RoadRequest) -> Route:
     from descent.route.readers import read_route
     return read_route(request.route, direction=request.direction)
+
+
+def _rows_in_travel_order(request: RoadRequest) -> list[tuple[float, float]]:
+    """The table's rows; the table follows the line as drawn, so a reversed route turns it round."""
+    from descent.route.grade_table import read_grade_table
+    rows = [(row.length_m, row.grade) for row in read_grade_table(request.grades)]
+    if request.direction is Direction.REVERSED:
+        return [(length, -grade) for length, grade in reversed(rows)]
+    return rows
 
 
 def laid_along(profile: RoadProfile, route: Route) -> RoadProfile:
@@ -97,7 +114,8 @@ def laid_along(profile: RoadProfile, route: Route) -> RoadProfile:
             "Give a table of the whole route, in travel order", "--grades",
             f"{profile.length_m / 1000:.2f} km of table on {route.length_m / 1000:.2f} km of route"))
     at = profile.station_m * stretch
-    note = f"the grade table was stretched by {100 * (stretch - 1):+.1f} % to the length of the route"
+    note = (f"a grade table tells no altitude: {UNKNOWN_ALTITUDE_M:.0f} m at the start is assumed, where brakes cool less; "
+            f"the table was stretched by {100 * (stretch - 1):+.1f} % to the length of the route")
     return replace(profile, station_m=at, elevation_m=profile.elevation_m[0] + (
         profile.elevation_m - profile.elevation_m[0]) * stretch, lon=np.interp(at, route.station_m, route.lon),
         lat=np.interp(at, route.station_m, route.lat), notes=(*profile.notes, note))
@@ -127,7 +145,8 @@ def task_for(request: PlanRequest, road: SurveyedRoad) -> Task:
     driving = Driving(snub_drop_mps=units.snub_drop_mps, snub_decel_mps2=units.snub_drop_mps / 3.0)
     day = Day(request.air_temp_c, request.start_temp_c, request.surface.adhesion)
     return Task(road.profile, road.downgrades, places, vehicle, day, driving, rules, posted, known, curve,
-                steep_side(road.profile, road.downgrades), (*road.route.mended, *read.said))
+                steep_side(road.profile, road.downgrades), (*road.route.mended, *read.said),
+                UNKNOWN_ALTITUDE_M if request.road.heights is HeightSource.GRADE_TABLE else 0.0)
 
 
 def refuse_untrusted(profile: RoadProfile) -> None:

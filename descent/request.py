@@ -11,6 +11,7 @@ from typing import TypeVar
 from descent import units
 from descent.errors import Fault, RequestError
 from descent.route.line import Direction
+from descent.route.text import clean_text
 
 __all__ = ["Direction", "Faults", "HeightSource", "PlanRequest", "Road", "RoadRequest", "choice", "plan_request",
            "road_request"]
@@ -139,7 +140,7 @@ def plan_request(road: RoadRequest, texts: Mapping[str, str | None], faults: Fau
         faults.attempt(lambda: choice(Road, texts.get("road") or "dry", "--road"), Road.DRY),
         quantity("min-speed", units.SPEED, defaults.min_speed_mps, 1.0, 30.0),
         faults.attempt(lambda: choice(units.UnitSystem, texts.get("units") or "us", "--units"), units.UnitSystem.US),
-        texts.get("date") or "")
+        clean_text(texts.get("date") or "", limit=60))
     faults.raise_if_any()
     return request
 

@@ -8,21 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from markupsafe import Markup
 
-from descent.report.card_fit import RowTexts, card_size_pt
+from descent.report.card_fit import CardTexts, RowTexts, card_size_pt
+from descent.report.leg_words import gauge_words, gear_by_words, retarder_order, snub_words, steep_words
+from descent.report.lower_speeds import LowerSpeed, lower_speeds
 from descent.report.markers import drawing, icon, leg_drawing, placed
-from descent.report.phrases import (
-    gauge_words,
-    gear_by_words,
-    landmark_words,
-    place_words,
-    retarder_words,
-    side_words,
-    slower_words,
-    snub_words,
-    steep_words,
-    stop_name,
-)
+from descent.report.phrases import landmark_words, place_words, stop_name
+from descent.report.ramps import ramp_order, ramp_sentence, useful_ramps
 from descent.report.shown import Shown
+from descent.report.standing_places import if_taken_words, standing_places
 from descent.report.svg import INK, MUTED, join, path_of, tag
 from descent.report.thin import thin_line
 from descent.report.trip import Row, Trip
@@ -32,7 +25,8 @@ _WIDTH, _HEIGHT = 960.0, 86.0
 
 @dataclass(frozen=True)
 class CardRow:
-    """One thing the driver meets. kind: "leg", "stop" or "ramp"; fields not used by a kind are empty."""
+    """One thing the driver meets. kind: "leg", "lower", "stop" or "ramp"; fields not used by a kind are empty.
+    note: smaller words under the order."""
 
     kind: str
     station_m: float
@@ -47,20 +41,29 @@ class CardRow:
     speed: str = ""
     speed_unit: str = ""
     retarder: str = ""
-    gauge: str = ""
-    slower: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class CardPlace:
+    """One line of the list of places to stop."""
+
+    at: str
+    text: str
+    planned: str
 
 
 @dataclass(frozen=True)
 class Card:
-    """The card's content, words ready. size_pt: the letter size that makes it fit one printed page; length:
-    "" or "long" (too much for the small road profile as well)."""
+    """The card's content, words ready. blocks: (title, lines) of what to know by heart; size_pt: the letter size
+    that makes it fit one printed page; length: "" or "long" (too much for the small road profile as well)."""
 
     rows: tuple[CardRow, ...]
     profile: Markup
     size_pt: float
     length: str
-    low_air: str
+    blocks: tuple[tuple[str, tuple[str, ...]], ...]
+    places: tuple[CardPlace, ...]
     gross: str
 
 
@@ -70,20 +73,22 @@ def driver_card(trip: Trip, shown: Shown) -> Card | None:
     if not trip.feasible or not trip.legs:
         return None
     rows = [_leg(leg, trip, shown) for leg in trip.legs] + [_stop(stop, trip, shown) for stop in trip.stops]
-    rows += [_ramp(place, shown) for place in trip.places_of("escape-ramp")]
-    order = {"stop": 0, "leg": 1, "ramp": 2}
+    rows += [_lower(one, trip, shown) for leg in trip.legs for one in lower_speeds(leg, trip, shown)]
+    rows += [_ramp(place, trip, shown) for place in useful_ramps(trip)]
+    order = {"stop": 0, "leg": 1, "lower": 2, "ramp": 3}
     rows.sort(key=lambda row: (row.station_m, order[row.kind]))
+    blocks, places = _blocks(trip, shown), _places(trip, shown)
     size_pt, with_profile = card_size_pt(
         [
-            RowTexts(row.kind, row.where, row.text if row.kind == "leg" else "", row.gauge, row.slower)
+            RowTexts(row.kind, row.where, row.text, row.note, row.gear_by, row.steep, row.retarder)
             for row in rows
-        ]
-    )
-    reservoir = trip.limit("reservoir_kpa")
-    low_air = (
-        shown.words("card.low_air.sign")
-        if reservoir is None
-        else shown.words("card.low_air.sign_at", pressure=shown.pressure(reservoir))
+        ],
+        CardTexts(
+            tuple(lines for _, lines in blocks),
+            tuple(f"{place.at} {place.text} {place.planned}" for place in places),
+            trip.warnings,
+            trip.reversed,
+        ),
     )
     gross = (trip.document.get("vehicle") or {}).get("gross_kg")
     return Card(
@@ -91,8 +96,31 @@ def driver_card(trip: Trip, shown: Shown) -> Card | None:
         _profile(trip, shown),
         size_pt,
         "" if with_profile else "long",
-        low_air,
+        blocks,
+        places,
         "" if gross is None else shown.mass(gross),
+    )
+
+
+def _blocks(trip: Trip, shown: Shown) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Signs of fade, low air, and how to stand with hot brakes."""
+    words, reservoir = shown.words, trip.limit("reservoir_kpa")
+    low_air = (
+        words("card.low_air.sign")
+        if reservoir is None
+        else words("card.low_air.sign_at", pressure=shown.pressure(reservoir))
+    )
+    hot = words("card.hot.drums" if trip.on_drums else "card.hot.brakes")
+    return (
+        (words("card.fade.title"), (*words.lines("card.fade.lines"), ramp_sentence(trip, shown))),
+        (words("card.low_air.title"), (low_air, *words.lines("card.low_air.lines"))),
+        (words("card.hot.title"), words.lines("card.hot.lines", hot=hot)),
+    )
+
+
+def _places(trip: Trip, shown: Shown) -> tuple[CardPlace, ...]:
+    return tuple(
+        CardPlace(place.at, place.line, place.stop) for place in standing_places(trip, shown)
     )
 
 
@@ -103,42 +131,53 @@ def _leg(leg: Row, trip: Trip, shown: Shown) -> CardRow:
         icon(leg_drawing(leg["number"]), size=34),
         shown.at(leg["start_m"]),
         landmark_words(trip, leg["start_m"], shown),
-        snub_words(leg, shown),
-        slower=slower_words(leg, trip, shown),
+        snub_words(leg, trip, shown),
         length=shown.distance(leg["end_m"] - leg["start_m"]),
         steep=steep_words(trip, leg, shown),
         gear=str(leg["gear"]),
         gear_by=gear_by_words(leg, trip, shown),
         speed=shown.speed_number(leg["control_speed_mps"]),
         speed_unit=shown.units.speed[0],
-        retarder=retarder_words(leg.get("retarder_stage"), trip, shown),
-        gauge=gauge_words(leg, shown),
+        retarder=retarder_order(leg, trip, shown),
+        note=gauge_words(leg, shown),
+    )
+
+
+def _lower(one: LowerSpeed, trip: Trip, shown: Shown) -> CardRow:
+    return CardRow(
+        "lower",
+        one.start_m,
+        icon(drawing(one.kind), size=26),
+        shown.at(one.start_m),
+        landmark_words(trip, one.start_m, shown),
+        one.why,
+        length=shown.stretch(one.end_m - one.start_m),
+        speed=one.number,
+        speed_unit=one.unit,
     )
 
 
 def _stop(stop: Row, trip: Trip, shown: Shown) -> CardRow:
     kind = str(stop["kind"])
-    text = shown.words.one_of("card.stop", kind, minutes=shown.minutes(60.0 * stop["minutes"]))
     return CardRow(
         "stop",
         stop["station_m"],
         icon(drawing(kind), size=28),
         shown.at(stop["station_m"]),
         stop_name(stop, trip, shown),
-        text,
+        shown.words.one_of("card.stop", kind, minutes=shown.stop_minutes(stop["minutes"])),
+        note=if_taken_words(stop, trip, shown),
     )
 
 
-def _ramp(place: Row, shown: Shown) -> CardRow:
-    side = side_words(place.get("side"), shown)
-    name = str(place.get("name") or place_words(place, shown)[0])
+def _ramp(place: Row, trip: Trip, shown: Shown) -> CardRow:
     return CardRow(
         "ramp",
         place["station_m"],
         icon(drawing("escape-ramp"), size=24),
         shown.at(place["station_m"]),
-        name,
-        shown.words("card.ramp_sided", side=side) if side else shown.words("card.ramp"),
+        str(place.get("name") or place_words(place, shown)[0]),
+        ramp_order(place, trip, shown),
     )
 
 
@@ -170,7 +209,7 @@ def _profile(trip: Trip, shown: Shown) -> Markup:
     for stop in trip.stops:
         stop_x, stop_y = at(stop["station_m"])
         parts.append(placed(drawing(str(stop["kind"])), stop_x, max(stop_y - 12.0, 30.0), size=18.0))
-    for place in trip.places_of("escape-ramp"):
+    for place in useful_ramps(trip):
         ramp_x, ramp_y = at(place["station_m"])
         parts.append(placed(drawing("escape-ramp"), ramp_x, max(ramp_y - 12.0, 30.0), size=16.0))
     for station_m, label, anchor in (

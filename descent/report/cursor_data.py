@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from descent.report.phrases import retarder_words
+from descent.report.leg_words import retarder_words
 from descent.report.shown import Shown
 from descent.report.thin import thin_rows
 from descent.report.trip import FloatArray, Trip
@@ -41,6 +41,7 @@ def cursor_data(trip: Trip, shown: Shown) -> dict[str, Any]:
             "temperature": shown.units.temperature_symbol,
         },
         "decimal": words("number.decimal"),
+        "thousands": words("number.thousands"),
     }
     if trace is None:
         return data

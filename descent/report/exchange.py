@@ -14,14 +14,8 @@ from xml.etree import ElementTree
 
 import numpy as np
 
-from descent.report.phrases import (
-    defer_words,
-    gauge_words,
-    retarder_words,
-    slower_words,
-    snub_words,
-    stop_sentence,
-)
+from descent.report.leg_words import gauge_words, retarder_order, slower_words, snub_words
+from descent.report.phrases import defer_words, stop_sentence
 from descent.report.shown import shown_for
 from descent.report.trip import Row, Trip, read_trip
 from descent.report.words import Words
@@ -127,8 +121,8 @@ def stops_gpx(document: Mapping[str, Any], *, words: Words) -> str:
             at=shown.at(leg["start_m"]),
             gear=leg["gear"],
             speed=shown.speed(leg["control_speed_mps"]),
-            brakes=f"{slower_words(leg, trip, shown)} {snub_words(leg, shown)}".strip(),
-            retarder=retarder_words(leg.get("retarder_stage"), trip, shown),
+            brakes=f"{slower_words(leg, trip, shown)} {snub_words(leg, trip, shown)}".strip(),
+            retarder=retarder_order(leg, trip, shown),
         )
         name = words("map.leg", number=leg["number"])
         points.append((leg["start_m"], leg, name, " ".join([orders, gauge_words(leg, shown)]).strip(), "leg"))

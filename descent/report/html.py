@@ -21,6 +21,8 @@ from descent.report.map_features import map_points
 from descent.report.markers import drawing, icon
 from descent.report.page_facts import facts, notes
 from descent.report.phrases import condition_words, defer_words, verdict_headline, verdict_sentence
+from descent.report.ramps import ramp_sentence
+from descent.report.second_opinion import severity_table
 from descent.report.shown import Shown, shown_for
 from descent.report.static_map import static_map
 from descent.report.strip import strips
@@ -30,7 +32,7 @@ from descent.report.tables import (
     energy_parts,
     failures_table,
     legs_table,
-    severity_table,
+    standing_table,
     stops_table,
 )
 from descent.report.trip import Hillshade, Trip, read_trip
@@ -75,11 +77,13 @@ def render_trip(
         reason=str(document.get("verdict_reason") or ""),
         defer=defer_words(trip, shown),
         facts=facts(trip, shown),
+        ramps=ramp_sentence(trip, shown),
         tables={
             table.name: table
             for table in (
                 legs_table(trip, shown),
                 stops_table(trip, shown),
+                standing_table(trip, shown),
                 downgrades_table(trip, shown),
                 severity_table(trip, shown),
                 failures_table(trip, shown),

@@ -154,9 +154,11 @@ def _marker(point: MapPoint) -> folium.Marker:
             focusable="false",
         )
         anchor = 12 + int(LEG_LIFT)
+    # the page's script moves signs apart (the line shows where one belongs) and gives each label a free side,
+    # the most important first
+    drawn += Markup('<i class="map-leader" data-rank="{}" style="top:{}px"></i>').format(point.rank, anchor)
     if point.label:
-        # the page's script gives each label a free side, the most important first
-        drawn += tag("span", point.label, class_="map-label", data_rank=point.rank)
+        drawn += tag("span", point.label, class_="map-label", data_rank=point.label_rank)
     marker = folium.Marker(
         [round(point.lat, 5), round(point.lon, 5)],
         title=point.title,

@@ -1,10 +1,9 @@
 # SPDX-License-Identifier: MIT
-"""What a map shows: the window in web-mercator, the points with their words, and where labels find room."""
+"""What a map shows: the window in web-mercator and the points with their words."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,7 +12,6 @@ from markupsafe import Markup
 from descent.report.markers import LEG_LIFT, drawing, leg_post
 from descent.report.phrases import place_words, stop_sentence
 from descent.report.shown import Shown
-from descent.report.svg import text_width
 from descent.report.trip import FloatArray, Row, Trip
 
 # The lower the rank, the earlier a point is drawn on top and the earlier its label gets room.
@@ -38,6 +36,9 @@ _RANKS = {
     "milepost": 9,
 }
 _LABELLED_RANK = 7
+# Which label gets room first: the stops, then what a driver steers by, then the rest in the signs' order.
+_LABEL_RANKS = {"cool-down": 0, "brake-check": 0, "gear-change": 0, "town": 2, "escape-ramp": 3}
+_PASS_WITHIN_M = 800.0
 
 
 @dataclass(frozen=True)
@@ -54,6 +55,7 @@ class MapPoint:
     lines: tuple[str, ...]
     label: str = ""
     label_side: str = ""
+    names_pass: bool = False
 
     @property
     def lift(self) -> float:
@@ -63,7 +65,13 @@ class MapPoint:
     @property
     def rank(self) -> int:
         """Order of importance, 0 first."""
-        return _RANKS.get(self.kind, 8)
+        return 6 if self.names_pass else _RANKS.get(self.kind, 8)
+
+
+    @property
+    def label_rank(self) -> int:
+        """Order in which labels get room, 0 first."""
+        return 1 if self.names_pass else _LABEL_RANKS.get(self.kind, self.rank + 4)
 
 
 @dataclass(frozen=True)
@@ -113,11 +121,18 @@ def map_points(trip: Trip, shown: Shown) -> tuple[MapPoint, ...]:
     points = [_place_point(place, shown) for place in trip.places]
     stop_places = {stop.get("place") for stop in trip.stops}
     points = [p for p in points if not (p.title and p.title in stop_places)]
+    points = [replace(p, names_pass=True) if _is_pass(p, trip) else p for p in points]
     points += [_crest_point(downgrade, trip, shown) for downgrade in trip.rows("downgrades")]
     points += [_stop_point(stop, trip, shown) for stop in trip.stops]
     points += [_leg_point(leg, shown) for leg in trip.legs]
     points += [_end_point(trip, shown, "start", 0), _end_point(trip, shown, "end", -1)]
     return tuple(sorted(points, key=lambda p: (-p.rank, p.station_m)))
+
+
+def _is_pass(point: MapPoint, trip: Trip) -> bool:
+    """Whether a landmark stands where the road is highest."""
+    top_m = float(trip.road.station_m[int(np.argmax(trip.road.elevation_m))])
+    return point.kind == "landmark" and abs(point.station_m - top_m) <= _PASS_WITHIN_M
 
 
 def _place_point(place: Row, shown: Shown) -> MapPoint:
@@ -162,7 +177,7 @@ def _crest_point(downgrade: Row, trip: Trip, shown: Shown) -> MapPoint:
 def _stop_point(stop: Row, trip: Trip, shown: Shown) -> MapPoint:
     words = shown.words
     kind = str(stop["kind"])
-    label = words.one_of("stop_label", kind, minutes=shown.minutes(60.0 * stop["minutes"]))
+    label = words.one_of("stop_label", kind, minutes=shown.stop_minutes(stop["minutes"]))
     return MapPoint(
         kind,
         stop["lon"],
@@ -198,62 +213,3 @@ def _end_point(trip: Trip, shown: Shown, kind: str, index: int) -> MapPoint:
         (shown.at(float(road.station_m[index])),),
         label=title,
     )
-
-
-def place_labels(
-    points: Sequence[MapPoint],
-    x: FloatArray,
-    y: FloatArray,
-    road_x: FloatArray,
-    road_y: FloatArray,
-    *,
-    size_px: float,
-    width: float,
-    height: float,
-) -> tuple[MapPoint, ...]:
-    """Give each label the first free side (right, left, above, below), important points first.
-
-    x, y: the points in picture units; road_x, road_y: the route there, which a label covers only if it must.
-    """
-    taken = [
-        (float(a) - 11, float(b) - 11 - p.lift, float(a) + 11, float(b) + 11 - p.lift)
-        for p, a, b in zip(points, x, y, strict=True)
-    ]
-    placed: dict[int, str] = {}
-    order = sorted(
-        (i for i, p in enumerate(points) if p.label), key=lambda i: (points[i].rank, points[i].station_m)
-    )
-    for index in order:
-        best: tuple[int, str, tuple[float, float, float, float]] | None = None
-        wide = text_width(points[index].label, size_px) + 4
-        for side in ("right", "left", "above", "below"):
-            box = label_box(float(x[index]), float(y[index]), side, wide, size_px)
-            outside = box[0] < 2 or box[1] < 2 or box[2] > width - 2 or box[3] > height - 2
-            if outside or any(_overlap(box, other) for other in taken):
-                continue
-            covered = int(
-                np.sum((road_x > box[0]) & (road_x < box[2]) & (road_y > box[1]) & (road_y < box[3]))
-            )
-            if best is None or covered < best[0]:
-                best = (covered, side, box)
-        if best is not None:
-            placed[index] = best[1]
-            taken.append(best[2])
-    return tuple(replace(p, label_side=placed.get(i, "")) for i, p in enumerate(points))
-
-
-def label_box(
-    x: float, y: float, side: str, wide: float, size_px: float
-) -> tuple[float, float, float, float]:
-    """The box (left, top, right, bottom) of a label beside a sign at x, y."""
-    tall, gap = size_px * 1.25, 13.0
-    if side == "right":
-        return (x + gap, y - tall / 2, x + gap + wide, y + tall / 2)
-    if side == "left":
-        return (x - gap - wide, y - tall / 2, x - gap, y + tall / 2)
-    top = y - gap - tall if side == "above" else y + gap
-    return (x - wide / 2, top, x + wide / 2, top + tall)
-
-
-def _overlap(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]

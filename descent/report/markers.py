@@ -72,6 +72,11 @@ _DRAWINGS: dict[str, str] = {
     + _line("M7.4 12h9.2", INK, 2.6),
     "stop-sign": f'<path d="M8.2 3h7.6L21 8.2v7.6L15.8 21H8.2L3 15.8V8.2z" fill="{PAPER}" stroke="{ALARM}" '
     'stroke-width="2.6"/>' + _line("M7.6 12h8.8", ALARM, 2.6),
+    # the same board, for a row of the card
+    "sign": f'<circle cx="12" cy="12" r="9" fill="{PAPER}" stroke="{ALARM}" stroke-width="3"/>'
+    + _line("M7.4 12h9.2", INK, 2.6),
+    # a road that bends back
+    "curve": _line("M5 20.5h7.5a5.6 5.6 0 0 0 0-11.2H8.2a3.1 3.1 0 0 1 0-6.2H19", INK, 3.2),
     "landmark": f'<path d="M12 4.8 19.2 12 12 19.2 4.8 12z" fill="{PAPER}" stroke="{INK}" '
     'stroke-width="2.2"/>',
     "start": f'<circle cx="12" cy="12" r="6.6" fill="{PAPER}" stroke="{INK}" stroke-width="3.4"/>',

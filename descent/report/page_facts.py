@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+import itertools
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -10,6 +12,20 @@ from typing import Any
 from descent.report.phrases import hottest, hottest_emergency_c, source_text
 from descent.report.shown import Shown
 from descent.report.trip import Trip
+
+_SHORTEST_SPAN = 0.1  # of the reader's mile or kilometre; a shorter stretch is not told
+_LONG_RUN = 6
+# The profile's reasons for doubt, as they come, and the key of the words for them.
+_REASONS = (
+    ("structure", re.compile(r"^(?P<kind>bridge|tunnel) \((?:tagged|found)")),
+    ("useless", re.compile(r"not known well enough")),
+    ("wide", re.compile(r"^wide band of the grade")),
+    ("moderate", re.compile(r"^moderate band of the grade")),
+    ("coarse", re.compile(r"^cells ")),
+    ("no_bench", re.compile(r"^no road bench")),
+    ("side_slope", re.compile(r"^steep side slope")),
+    ("no_heights", re.compile(r"^(?:outside|void in) the elevation model")),
+)
 
 
 @dataclass(frozen=True)
@@ -41,7 +57,7 @@ def facts(trip: Trip, shown: Shown) -> tuple[Fact, ...]:
     time_s = trip.document.get("time_s")
     if time_s is not None:
         standing = sum(float(stop["minutes"]) for stop in trip.stops)
-        note = words("fact.time_note", minutes=shown.minutes(60.0 * standing)) if standing else ""
+        note = words("fact.time_note", minutes=shown.stop_minutes(standing)) if standing else ""
         found.append(Fact(words("fact.time"), shown.minutes(time_s), note))
     heat, limit_c = hottest(trip), trip.limit("brake_temp_c")
     if heat is not None:
@@ -56,6 +72,8 @@ def facts(trip: Trip, shown: Shown) -> tuple[Fact, ...]:
     if emergency_c is not None:
         note = "" if limit_c is None else words("fact.emergency_note", limit=shown.temperature(limit_c))
         found.append(Fact(words("fact.emergency"), shown.hot(emergency_c), note))
+    if trip.margin_c is not None:
+        found.append(Fact(words("fact.margin"), shown.margin(trip.margin_c), words("fact.margin_note")))
     risk = trip.document.get("risk") or {}
     if risk.get("upper_95") is not None:
         note = (
@@ -80,7 +98,7 @@ def notes(trip: Trip, shown: Shown) -> Notes:
             for why in leg.get("why") or ()
         ),
         sure=_sure(trip, shown),
-        assumptions=tuple(map(str, document.get("assumptions") or ())),
+        assumptions=_grouped(tuple(map(str, document.get("assumptions") or ()))),
         cautions=tuple(map(str, document.get("cautions") or ())),
         sources=tuple(source_text(source, shown) for source in document.get("sources") or ()),
     )
@@ -118,7 +136,9 @@ def _sure(trip: Trip, shown: Shown) -> tuple[str, ...]:
     for span in trip.road.confidence:
         if span.get("level") in (None, "good"):
             continue
-        reasons = "; ".join(map(str, span.get("reasons") or ()))
+        if span["end_m"] - span["start_m"] < _SHORTEST_SPAN * shown.units.distance[1]:
+            continue
+        reasons = "; ".join(dict.fromkeys(_plainly(str(one), shown) for one in span.get("reasons") or ()))
         found.append(
             words(
                 "sure.span",
@@ -130,6 +150,28 @@ def _sure(trip: Trip, shown: Shown) -> tuple[str, ...]:
     if trip.feasible:
         found += _risk(trip, shown) + _bound(trip, shown)
     return tuple(found)
+
+
+def _grouped(sentences: tuple[str, ...]) -> tuple[str, ...]:
+    """The sentences, those of one long run with the same opening ("Vehicle: ...") as one entry."""
+    found: list[str] = []
+    for opening, run in itertools.groupby(sentences, key=lambda one: one.partition(": ")[0]):
+        items = list(run)
+        if len(items) >= _LONG_RUN:
+            listed = "; ".join(item.partition(": ")[2].rstrip(".") for item in items)
+            found.append(f"{opening}: {listed}.")
+        else:
+            found += items
+    return tuple(found)
+
+
+def _plainly(reason: str, shown: Shown) -> str:
+    """A reason for doubt in a driver's words; one not known here stays as it is."""
+    for key, pattern in _REASONS:
+        match = pattern.search(reason)
+        if match is not None:
+            return shown.words(f"doubt.{key}", **match.groupdict())
+    return reason
 
 
 def _risk(trip: Trip, shown: Shown) -> list[str]:

@@ -1,15 +1,16 @@
 # SPDX-License-Identifier: MIT
-"""Sentences about one leg, stop or place, put together from a plan's values and the language's words."""
+"""Sentences about a stop, a place or the whole plan, put together from its values and the language's words."""
 
 from __future__ import annotations
 
+import numpy as np
+
+from descent.report.leg_words import slower_words
 from descent.report.shown import Shown
 from descent.report.trip import Row, Trip
 
 _AT_M = 60.0
 _LEGS_IN_ONE_SENTENCE = 4
-_SIGNS_ON_ONE_LEG = 4
-_LEVEL = 0.005
 
 
 def place_words(place: Row, shown: Shown) -> tuple[str, ...]:
@@ -38,83 +39,6 @@ def landmark_words(trip: Trip, station_m: float, shown: Shown) -> str:
     return shown.words(f"landmark.{side}", name=place["name"], distance=distance)
 
 
-def retarder_words(stage: object, trip: Trip, shown: Shown) -> str:
-    """A retarder setting: "stage 2", "off", "none" for a vehicle without one."""
-    stages = (trip.document.get("vehicle") or {}).get("retarder_stages") or ()
-    if stage is None or stage == 0 or stage == "0" or stage == "":
-        return shown.words("retarder.none" if len(stages) == 0 else "retarder.off")
-    if isinstance(stage, int | float):
-        return shown.words("retarder.stage", stage=f"{stage:g}")
-    return str(stage)
-
-
-def snub_words(leg: Row, shown: Shown) -> str:
-    """How the service brakes are used on a leg."""
-    snubs, words = leg.get("snubs"), shown.words
-    control = shown.speed_number(leg["control_speed_mps"])
-    if not snubs:
-        balance = leg.get("balance_speed_mps")
-        if balance is None:
-            return words("snub.none", control=control)
-        return words("snub.none_balance", control=control, balance=shown.speed_number(balance))
-    return words(
-        "snub.pattern",
-        start=shown.speed_number(snubs["from_mps"]),
-        end=shown.speed_number(snubs["to_mps"]),
-        duration=shown.seconds(snubs["duration_s"]),
-        interval=shown.seconds(snubs["interval_s"]),
-    )
-
-
-def gear_by_words(leg: Row, trip: Trip, shown: Shown) -> str:
-    """By where the gear must be in: a place on the road, or before moving off from the stop where the leg
-    starts."""
-    if any(abs(stop["station_m"] - leg["gear_by_m"]) <= _AT_M for stop in trip.stops):
-        return shown.words("leg.gear_standing")
-    return shown.words("leg.gear_by", at=shown.before(leg["gear_by_m"]))
-
-
-def slower_words(leg: Row, trip: Trip, shown: Shown) -> str:
-    """Where on a leg signs or curves ask for less than the control speed; empty when nowhere."""
-    words, stretch = shown.words, (leg["start_m"], leg["end_m"], leg["control_speed_mps"])
-    signs, curve = trip.road.sign_spans(*stretch), trip.road.curve_span(*stretch)
-    found = []
-    if len(signs) > _SIGNS_ON_ONE_LEG:
-        lowest = min(limit_mps for _, _, limit_mps in signs)
-        found.append(
-            words(
-                "slower.signs_down_to", speed=shown.speed(lowest), span=shown.span(signs[0][0], signs[-1][1])
-            )
-        )
-    elif signs:
-        listed = [
-            words("slower.span", speed=shown.speed(limit_mps), span=shown.span(start_m, end_m))
-            for start_m, end_m, limit_mps in signs
-        ]
-        found.append(words("slower.signs", spans=", ".join(listed)))
-    if curve is not None:
-        found.append(words("slower.curves", speed=shown.speed(curve[2]), span=shown.span(curve[0], curve[1])))
-    return " ".join(found)
-
-
-def gauge_words(leg: Row, shown: Shown) -> str:
-    """The application pressure to expect and the one that means fade, as far as the plan gives them."""
-    normal, fade = leg.get("application_pressure_kpa"), leg.get("fade_pressure_kpa")
-    if normal is None:
-        return ""
-    if fade is None:
-        return shown.words("gauge.normal", normal=shown.pressure(normal))
-    return shown.words("gauge.pair", normal=shown.pressure(normal), fade=shown.pressure(fade))
-
-
-def steep_words(trip: Trip, leg: Row, shown: Shown) -> str:
-    """A leg's mean grade and its steepest 300 m."""
-    mean = trip.road.mean_grade(leg["start_m"], leg["end_m"])
-    steepest = trip.road.steepest_down(leg["start_m"], leg["end_m"])
-    key = "steep.level" if abs(mean) < _LEVEL else "steep.down" if mean < 0 else "steep.up"
-    return shown.words(key, mean=shown.grade(mean), steepest=shown.grade(min(steepest, 0.0)))
-
-
 def stop_name(stop: Row, trip: Trip, shown: Shown) -> str:
     """A stop's place and side, or what is said where no place is known."""
     words = shown.words
@@ -126,7 +50,7 @@ def stop_name(stop: Row, trip: Trip, shown: Shown) -> str:
 def stop_sentence(stop: Row, trip: Trip, shown: Shown) -> str:
     """A stop in one line: where, which side, what for, how long."""
     words = shown.words
-    what = words.one_of("stop_order", str(stop["kind"]), minutes=shown.minutes(60.0 * stop["minutes"]))
+    what = words.one_of("stop_order", str(stop["kind"]), minutes=shown.stop_minutes(stop["minutes"]))
     return words(
         "stop_place.sentence", at=shown.at(stop["station_m"]), place=stop_name(stop, trip, shown), what=what
     )
@@ -169,7 +93,7 @@ def verdict_sentence(trip: Trip, shown: Shown) -> str:
             "stop_clause",
             str(stop["kind"]),
             at=shown.at(stop["station_m"]),
-            minutes=shown.minutes(60.0 * stop["minutes"]),
+            minutes=shown.stop_minutes(stop["minutes"]),
         )
         for stop in trip.stops
     ]
@@ -205,7 +129,7 @@ def _listed(items: list[str], last: str) -> str:
 def hottest(trip: Trip) -> tuple[float, str] | None:
     """The hottest brake of the plan without an emergency stop: temperature [C] and axle."""
     found = [
-        (float(temps.max()), axle) for axle, temps in (trip.trace.brake_temp_c if trip.trace else {}).items()
+        (float(np.nanmax(temps)), axle) for axle, temps in (trip.trace.brake_temp_c if trip.trace else {}).items()
     ]
     found += [
         (float(leg["peak_brake_temp_c"]), str(leg.get("peak_axle") or ""))
@@ -216,10 +140,12 @@ def hottest(trip: Trip) -> tuple[float, str] | None:
 
 
 def hottest_emergency_c(trip: Trip) -> float | None:
-    """The hottest brake if one emergency stop is added at the worst place [C]."""
+    """The hottest brake if one emergency stop is added at the worst place [C]; never below the hottest brake
+    without one."""
     if trip.trace is None or trip.trace.emergency_temp_c is None:
         return None
-    return float(trip.trace.emergency_temp_c.max())
+    without = hottest(trip)
+    return max(float(np.nanmax(trip.trace.emergency_temp_c)), -np.inf if without is None else without[0])
 
 
 def source_text(source: object, shown: Shown) -> str:

@@ -11,6 +11,7 @@ from descent.units import DisplayUnits, UnitSystem, display_units
 
 # A value this close above a step of rounding is that step: speeds and temperatures come from floats.
 _HAIR = 1e-6
+_SECONDS_UP_TO = 120
 
 
 @dataclass(frozen=True)
@@ -50,15 +51,26 @@ class Shown:
         return f"{self.units.distance[0]}\u00a0{self.number(number, 1)}"
 
     def span(self, start_m: float, end_m: float) -> str:
-        """A stretch of road: "mi 4.2-9.1"."""
-        return f"{self.at(start_m)}\u2013{self.distance_number(end_m)}"
+        """A stretch of road: "mi 4.2-9.1"; a short one is where it starts."""
+        start, end = self.distance_number(start_m), self.distance_number(end_m)
+        return self.at(start_m) if start == end else f"{self.at(start_m)}\u2013{end}"
+
+    def stretch(self, length_m: float) -> str:
+        """A length of road: "1.2 mi", "300 ft" under a fifth of the long unit."""
+        return self.short(length_m) if length_m < 0.2 * self.units.distance[1] else self.distance(length_m)
 
     def short(self, distance_m: float) -> str:
         """A short distance, rounded to two figures or so: "1,200 ft"."""
         symbol, size = self.units.short
         value = distance_m / size
-        step = 100.0 if value >= 1000 else 10.0
+        step = 100.0 if value >= 1000 else 50.0 if value >= 500 else 10.0
         return self.unit(symbol, self.number(round(value / step) * step))
+
+    def room(self, length_m: float) -> str:
+        """Room to stand in, rounded down: "290 ft", "90 m"."""
+        symbol, size = self.units.short
+        step = 10.0 if self.units.system is UnitSystem.US else 1.0
+        return self.unit(symbol, self.number(math.floor(length_m / size / step + 1e-6) * step))
 
     def height(self, height_m: float) -> str:
         """A height: "6,430 ft"."""
@@ -72,6 +84,10 @@ class Shown:
     def speed_number(self, speed_mps: float) -> str:
         """A speed never to pass without its unit, rounded down."""
         return self.number(math.floor(speed_mps / self.units.speed[1] + 1e-3))
+
+    def speed_near(self, speed_mps: float) -> str:
+        """A speed that something settles near, without its unit, to the nearest."""
+        return self.number(speed_mps / self.units.speed[1])
 
     def speed_up(self, speed_mps: float) -> str:
         """A speed reached, rounded up."""
@@ -125,13 +141,36 @@ class Shown:
             return self.words("time.minutes", minutes=minutes)
         return self.words("time.hours", hours=hours, minutes=minutes)
 
+    def stop_minutes(self, minutes: float) -> str:
+        """How long a stop lasts, in minutes as the plan gives it, never less: "63 min"."""
+        return self.words("time.minutes", minutes=math.ceil(minutes - _HAIR))
+
     def seconds(self, time_s: float) -> str:
         """A short time in whole seconds, at least one."""
         return self.words("time.seconds", seconds=max(1, round(time_s)))
 
+    def between_times(self, low_s: float, high_s: float) -> str:
+        """A range of times, outward: "8-11 s", "2-6 min", "35 s to 6 min"."""
+        low, high = max(1, math.floor(low_s + _HAIR)), math.ceil(high_s - _HAIR)
+        low_min, high_min = math.floor(low_s / 60.0 + _HAIR), math.ceil(high_s / 60.0 - _HAIR)
+        if high < _SECONDS_UP_TO:
+            values, unit = (low, high), "seconds"
+        elif low >= _SECONDS_UP_TO:
+            values, unit = (low_min, high_min), "minutes"
+        else:
+            first = self.words("time.seconds", seconds=low)
+            return self.words("time.between", low=first, high=self.words("time.minutes", minutes=high_min))
+        text = f"{values[0]}" if values[0] >= values[1] else f"{values[0]}\u2013{values[1]}"
+        return self.words(f"time.{unit}", **{unit: text})
+
     def energy(self, energy_j: float) -> str:
-        """An energy in megajoules."""
-        return self.unit("MJ", self.number(energy_j / 1e6))
+        """An energy in megajoules; nothing for a reader of US units, who is told the share only."""
+        return "" if self.units.system is UnitSystem.US else self.unit("MJ", self.number(energy_j / 1e6))
+
+    def margin(self, margin_c: float) -> str:
+        """A distance to a limit, rounded down."""
+        value = math.floor(self.units.temperature(margin_c) - self.units.temperature(0.0) + _HAIR)
+        return self.unit(self.units.temperature_symbol, self.number(value))
 
 
 def shown_for(system: str, words: Words) -> Shown:

@@ -12,13 +12,12 @@ from descent.report.grade_class import COLOURS, WIDTHS_PX, grade_runs
 from descent.report.map_features import (
     MapPoint,
     MapWindow,
-    label_box,
     map_points,
     mercator_x,
     mercator_y,
-    place_labels,
     route_window,
 )
+from descent.report.map_layout import Room, label_box, lay_out
 from descent.report.markers import placed
 from descent.report.shown import Shown
 from descent.report.svg import INK, PAPER, join, nice_step, path_of, tag, text_width
@@ -39,15 +38,18 @@ def static_map(trip: Trip, shown: Shown, hillshade: Hillshade | None) -> Markup:
     x, y = _to_picture(window, trip.road.lon, trip.road.lat)
     points = map_points(trip, shown)
     px, py = _to_picture(window, np.array([p.lon for p in points]), np.array([p.lat for p in points]))
-    points = place_labels(points, px, py, x, y, size_px=_LABEL_PX, width=WIDTH, height=height)
+    points, steps = lay_out(points, px, py, Room(_LABEL_PX, WIDTH, height, x, y))
+    feet_x, feet_y = px, py
+    px, py = px + steps[:, 0], py + steps[:, 1]
     words = shown.words
     content = join(
         [
             tag("title", words("map.title"), id="map-title"),
             tag("desc", words("map.desc"), id="map-desc"),
-            tag("rect", width=WIDTH, height=height, fill="#fafaf8"),
+            tag("rect", width=WIDTH, height=height, fill=PAPER),
             _relief(window, hillshade),
             _route(trip, x, y),
+            _leaders(feet_x, feet_y, px, py),
             join(
                 placed(p.shapes, float(a), float(b) - p.lift, size=_size(p))
                 for p, a, b in zip(points, px, py, strict=True)
@@ -115,6 +117,17 @@ def _route(trip: Trip, x: FloatArray, y: FloatArray) -> Markup:
             )
         )
     return tag("g", join(lines), fill="none", stroke_linecap="round", stroke_linejoin="round")
+
+
+def _leaders(from_x: FloatArray, from_y: FloatArray, to_x: FloatArray, to_y: FloatArray) -> Markup:
+    """Short lines from the places to the signs that stepped aside."""
+    moved = np.flatnonzero((from_x != to_x) | (from_y != to_y))
+    d = "".join(f"M{from_x[i]:.1f},{from_y[i]:.1f}L{to_x[i]:.1f},{to_y[i]:.1f}" for i in moved)
+    if not d:
+        return Markup("")
+    return join(
+        [tag("path", d=d, stroke=PAPER, stroke_width=4.5), tag("path", d=d, stroke=INK, stroke_width=1.6)]
+    )
 
 
 def _label(point: MapPoint, x: float, y: float) -> Markup:

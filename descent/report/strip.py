@@ -6,6 +6,7 @@ from __future__ import annotations
 from markupsafe import Markup
 
 from descent.report.markers import drawing, leg_drawing, placed
+from descent.report.ramps import useful_ramps
 from descent.report.shown import Shown
 from descent.report.strip_drive import gear_panel, pressure_panel, speed_panel, temperature_panel
 from descent.report.strip_road import grade_panel, height_panel
@@ -79,7 +80,7 @@ def _sign_rows(sheet: Sheet) -> list[tuple[float, int, Markup]]:
     another."""
     trip = sheet.trip
     marks = [(row["start_m"], drawing("crest")) for row in trip.rows("downgrades")]
-    marks += [(place["station_m"], drawing("escape-ramp")) for place in trip.places_of("escape-ramp")]
+    marks += [(place["station_m"], drawing("escape-ramp")) for place in useful_ramps(trip)]
     marks += [(stop["station_m"], drawing(str(stop["kind"]))) for stop in trip.stops]
     marks += [(leg["start_m"], leg_drawing(leg["number"])) for leg in trip.legs]
     taken: list[float] = []

@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 from markupsafe import Markup
 
-from descent.report.phrases import retarder_words
+from descent.report.leg_words import retarder_words
 from descent.report.strip_sheet import Key, Panel, Sheet, framed, panel_frame
 from descent.report.svg import ACCENT, ALARM, INK, MUTED, PAPER, join, tag, text_width
 from descent.report.thin import runs_of
@@ -22,6 +22,7 @@ AXLE_LOOKS: tuple[dict[str, object], ...] = (
     {"stroke": "#8a6d00", "stroke_width": 2, "stroke_dasharray": "5 4"},
 )
 _LIMIT = {"stroke": ALARM, "stroke_width": 2.2}
+_MARGIN = {"stroke": ALARM, "stroke_width": 1.1, "stroke_dasharray": "1.5 3"}
 _EMERGENCY = {"stroke": ALARM, "stroke_width": 1.4, "stroke_dasharray": "6 3"}
 _CONTROL = {"stroke": INK, "stroke_width": 3.2}
 _POSTED = {"stroke": MUTED, "stroke_width": 1.6, "stroke_dasharray": "7 4"}
@@ -154,6 +155,8 @@ def temperature_panel(sheet: Sheet, top: float) -> Panel:
         keys.append(Key(words("strip.emergency"), _EMERGENCY))
     if limit_c is not None:
         keys.append(Key(words("strip.limit", value=shown.temperature(limit_c)), _LIMIT))
+        if trip.margin_c is not None:
+            keys.append(Key(words("strip.margin", value=shown.margin(trip.margin_c)), _MARGIN))
     frame = panel_frame(
         sheet,
         top,
@@ -173,8 +176,12 @@ def temperature_panel(sheet: Sheet, top: float) -> Panel:
             sheet.line(trace.station_m, frame.y(factor * trace.emergency_temp_c + offset), **_EMERGENCY)
         )
     if limit_c is not None:
-        y = float(frame.y(np.array([factor * limit_c + offset]))[0])
-        lines.append(tag("path", d=f"M{sheet.layout.left:.1f},{y:.1f}H{sheet.plot_right:.1f}", **_LIMIT))
+        levels = [(limit_c, _LIMIT)]
+        if trip.margin_c is not None:
+            levels.append((limit_c - trip.margin_c, _MARGIN))
+        for level_c, look in levels:
+            y = float(frame.y(np.array([factor * level_c + offset]))[0])
+            lines.append(tag("path", d=f"M{sheet.layout.left:.1f},{y:.1f}H{sheet.plot_right:.1f}", **look))
     return framed(lines, frame)
 
 
@@ -203,5 +210,20 @@ def pressure_panel(sheet: Sheet, top: float) -> Panel:
         sheet.line(trace.station_m, frame.y(trace.application_kpa / unit), stroke=ACCENT, stroke_width=1.2)
     ]
     if trace.fade_kpa is not None:
-        lines.append(sheet.line(trace.station_m, frame.y(trace.fade_kpa / unit), **_EMERGENCY))
+        fade_kpa = bridged(trace.station_m, trace.fade_kpa)
+        lines.append(sheet.line(trace.station_m, frame.y(fade_kpa / unit), **_EMERGENCY))
     return framed(lines, frame)
+
+
+def bridged(station_m: FloatArray, pressure_kpa: FloatArray, *, gap_m: float = 500.0) -> FloatArray:
+    """A pressure known only while braking (0 in between) as a level: straight over gaps up to `gap_m`, else
+    NaN."""
+    known = np.flatnonzero(pressure_kpa > 0.0)
+    if len(known) == 0:
+        return np.full_like(pressure_kpa, np.nan)
+    level = np.interp(station_m, station_m[known], pressure_kpa[known])
+    at = np.searchsorted(station_m[known], station_m, side="left")
+    after = station_m[known[np.minimum(at, len(known) - 1)]]
+    before = station_m[known[np.maximum(at - 1, 0)]]
+    near = (after >= station_m) & ((after - before <= gap_m) | (after == station_m))
+    return np.where((pressure_kpa > 0.0) | (near & (before <= station_m)), level, np.nan)

@@ -1,66 +1,32 @@
 # SPDX-License-Identifier: MIT
-"""The page's tables as rows of words: legs, stops, downgrades, second opinion, failures, energy, changes."""
+"""The page's tables as rows of words: legs, stops, bays, downgrades, failures, energy, changes."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from descent.report.phrases import (
+from descent.report.leg_words import (
     gauge_words,
     gear_by_words,
-    landmark_words,
-    retarder_words,
-    slower_words,
+    retarder_order,
     snub_words,
     steep_words,
-    stop_name,
 )
+from descent.report.lower_speeds import lower_speeds
+from descent.report.phrases import landmark_words, stop_name
 from descent.report.shown import Shown
+from descent.report.standing_places import if_taken_words, slope_words, standing_places
+from descent.report.table import Cell, Table, make_table
 from descent.report.trip import Row, Trip
-from descent.units import MPH_MPS
 
-SEVERITY_CEILING_MPS = 90.0 * MPH_MPS  # the published equations are not read above this speed
 _ENERGY_PARTS = ("rolling_j", "air_j", "engine_j", "retarder_j", "brakes_j", "kinetic_change_j")
 
 
-@dataclass(frozen=True)
-class Cell:
-    """One cell: its text, a smaller line under it, and whether it is what the reader came for."""
-
-    text: str
-    note: str = ""
-    style: str = ""
-
-
-@dataclass(frozen=True)
-class Table:
-    """A table with its title; heads and rows have the same width; the first cell of a row names the row."""
-
-    name: str
-    title: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[Cell, ...], ...]
-
-
-def _table(name: str, columns: tuple[str, ...], rows: Sequence[tuple[Cell, ...]], shown: Shown) -> Table:
-    words = shown.words
-    return Table(
-        name,
-        words(f"table.{name}.title"),
-        tuple(
-            words(f"table.{name}.{c}", long=shown.distance(1000.0), short=shown.short(300.0)) for c in columns
-        ),
-        tuple(rows),
-    )
-
-
 def legs_table(trip: Trip, shown: Shown) -> Table:
-    """What to do on each leg."""
+    """What to do on each leg, and under it a row for each lower number a sign or curve on it asks for."""
     words = shown.words
-    rows = []
+    rows: list[tuple[Cell, ...]] = []
     for leg in trip.legs:
-        gauge = gauge_words(leg, shown)
         peak = leg.get("peak_brake_temp_c")
         rows.append(
             (
@@ -68,19 +34,36 @@ def legs_table(trip: Trip, shown: Shown) -> Table:
                 Cell(shown.at(leg["start_m"]), landmark_words(trip, leg["start_m"], shown)),
                 Cell(shown.distance(leg["end_m"] - leg["start_m"]), steep_words(trip, leg, shown)),
                 Cell(str(leg["gear"]), gear_by_words(leg, trip, shown), "big"),
-                Cell(shown.speed(leg["control_speed_mps"]), slower_words(leg, trip, shown), "big"),
-                Cell(retarder_words(leg.get("retarder_stage"), trip, shown)),
-                Cell(snub_words(leg, shown), gauge),
+                Cell(shown.speed(leg["control_speed_mps"]), "", "big"),
+                Cell(retarder_order(leg, trip, shown)),
+                Cell(snub_words(leg, trip, shown), gauge_words(leg, shown)),
                 Cell(words("unknown") if peak is None else shown.hot(peak), str(leg.get("peak_axle") or "")),
             )
         )
-    return _table(
-        "legs", ("leg", "start", "length", "gear", "speed", "retarder", "brakes", "hottest"), rows, shown
-    )
+        rows += _lower_rows(leg, trip, shown)
+    columns = ("leg", "start", "length", "gear", "speed", "retarder", "brakes", "hottest")
+    return make_table("legs", columns, rows, shown)
+
+
+def _lower_rows(leg: Row, trip: Trip, shown: Shown) -> list[tuple[Cell, ...]]:
+    empty = Cell("", style="empty")
+    return [
+        (
+            Cell(shown.words("leg.inside", number=leg["number"]), style="inside"),
+            Cell(shown.at(one.start_m), landmark_words(trip, one.start_m, shown)),
+            Cell(shown.stretch(one.end_m - one.start_m)),
+            empty,
+            Cell(one.speed, "", "big"),
+            empty,
+            Cell(one.why, "", "strong"),
+            empty,
+        )
+        for one in lower_speeds(leg, trip, shown)
+    ]
 
 
 def stops_table(trip: Trip, shown: Shown) -> Table:
-    """Where to stop, what for and how long."""
+    """Where to stop, what for and how long, and what if the place is taken."""
     words = shown.words
     rows = []
     for stop in trip.stops:
@@ -90,7 +73,8 @@ def stops_table(trip: Trip, shown: Shown) -> Table:
             if arrive is None or leave is None
             else words("stop_heat", arrive=shown.hot(arrive), leave=shown.hot(leave))
         )
-        grade = stop.get("local_grade")
+        room = "" if stop.get("room_m") is None else shown.room(float(stop["room_m"]))
+        ground = ", ".join(part for part in (room, str(stop.get("surface") or "")) if part)
         rows.append(
             (
                 Cell(words.one_of("stop", str(stop["kind"])), style=f"sign-{stop['kind']}"),
@@ -98,13 +82,33 @@ def stops_table(trip: Trip, shown: Shown) -> Table:
                     shown.at(stop["station_m"]),
                     landmark_words(trip, stop["station_m"], shown) if not stop.get("place") else "",
                 ),
-                Cell(stop_name(stop, trip, shown)),
-                Cell(shown.minutes(60.0 * stop["minutes"]), "", "big"),
-                Cell(words("unknown") if grade is None else shown.grade(grade)),
+                Cell(stop_name(stop, trip, shown), if_taken_words(stop, trip, shown)),
+                Cell(shown.stop_minutes(stop["minutes"]), "", "big"),
+                Cell(slope_words(stop.get("local_grade"), shown), ground),
                 Cell(heat or words("unknown")),
             )
         )
-    return _table("stops", ("kind", "at", "place", "minutes", "grade", "heat"), rows, shown)
+    return make_table("stops", ("kind", "at", "place", "minutes", "grade", "heat"), rows, shown)
+
+
+def standing_table(trip: Trip, shown: Shown) -> Table:
+    """Where one can stop along the road."""
+    unknown = shown.words("unknown")
+    rows = [
+        (
+            Cell(place.at),
+            Cell(place.name, place.note),
+            Cell(place.kind, place.planned, "planned" if place.planned else ""),
+            Cell(place.side or unknown),
+            Cell(place.slope),
+            Cell(place.room or unknown),
+            Cell(place.surface or unknown),
+            Cell(place.cooling),
+        )
+        for place in standing_places(trip, shown)
+    ]
+    columns = ("at", "name", "kind", "side", "slope", "room", "surface", "cooling")
+    return make_table("standing", columns, rows, shown)
 
 
 def downgrades_table(trip: Trip, shown: Shown) -> Table:
@@ -131,65 +135,11 @@ def downgrades_table(trip: Trip, shown: Shown) -> Table:
                 Cell(" ".join(notes) or words("none")),
             )
         )
-    return _table(
+    return make_table(
         "downgrades",
         ("number", "span", "length", "drop", "mean", "steepest_1km", "steepest_300m", "notes"),
         rows,
         shown,
-    )
-
-
-def severity_table(trip: Trip, shown: Shown) -> Table:
-    """The published speeds beside the plan's, and why where the plan is faster."""
-    words = shown.words
-    rows = []
-    for row in trip.rows("severity"):
-        legs = _legs_on(row["downgrade"], trip)
-        speeds = [leg["control_speed_mps"] for leg in legs]
-        published = [row.get(key) for key in ("original_mps", "updated_mps")]
-        shown_speeds = [
-            words("severity.no_limit", speed=shown.speed(SEVERITY_CEILING_MPS))
-            if value is None
-            else shown.speed(value)
-            for value in published
-        ]
-        known = [value for value in published if value is not None]
-        note = words("none")
-        if speeds and known and max(speeds) > min(known) + 0.1:
-            note = _why_faster(legs, trip, shown)
-        rows.append(
-            (
-                Cell(str(row["downgrade"])),
-                Cell(shown.speed(max(speeds)) if speeds else words("unknown"), "", "big" if speeds else ""),
-                Cell(shown_speeds[0]),
-                Cell(shown_speeds[1]),
-                Cell(note),
-            )
-        )
-    return _table("severity", ("downgrade", "plan", "original", "updated", "why"), rows, shown)
-
-
-def _legs_on(number: object, trip: Trip) -> list[Row]:
-    """The legs that lie on a downgrade for more than a moment."""
-    spans = [(d["start_m"], d["end_m"]) for d in trip.rows("downgrades") if d["number"] == number]
-    return [
-        leg
-        for leg in trip.legs
-        for start_m, end_m in spans
-        if min(leg["end_m"], end_m) - max(leg["start_m"], start_m) > 100.0
-    ]
-
-
-def _why_faster(legs: list[Row], trip: Trip, shown: Shown) -> str:
-    retarder = sum(float(leg.get("retarder_energy_j") or 0.0) for leg in legs)
-    brakes = sum(float(leg.get("brake_energy_j") or 0.0) for leg in legs)
-    if retarder <= 0.0:
-        return shown.words("severity.faster")
-    stages = ", ".join(dict.fromkeys(retarder_words(leg.get("retarder_stage"), trip, shown) for leg in legs))
-    return shown.words(
-        "severity.faster_retarder",
-        stage=stages,
-        share=shown.percent(retarder / max(retarder + brakes, 1.0), 0),
     )
 
 
@@ -223,14 +173,14 @@ def failures_table(trip: Trip, shown: Shown) -> Table:
                 Cell(str(place) if place else words("unknown"), there if place else ""),
             )
         )
-    return _table("failures", ("what", "holds", "sign", "do", "last", "next"), rows, shown)
+    return make_table("failures", ("what", "holds", "sign", "do", "last", "next"), rows, shown)
 
 
 def alternatives_table(trip: Trip, shown: Shown) -> Table:
     """What another choice would change."""
     rows = [(Cell(str(row["change"])), Cell(str(row["effect"]))) for row in trip.rows("alternatives")]
     name = "alternatives" if trip.feasible else "would_hold"
-    return _table(name, ("change", "effect"), rows, shown)
+    return make_table(name, ("change", "effect"), rows, shown)
 
 
 @dataclass(frozen=True)

@@ -7,18 +7,18 @@ import textwrap
 from collections.abc import Mapping
 from typing import Any
 
+from descent.report.leg_words import retarder_order, snub_words
+from descent.report.lower_speeds import lower_speeds
 from descent.report.phrases import (
     condition_words,
     defer_words,
     hottest,
     hottest_emergency_c,
-    retarder_words,
-    slower_words,
-    snub_words,
     stop_sentence,
     verdict_headline,
     verdict_sentence,
 )
+from descent.report.ramps import ramp_sentence
 from descent.report.shown import Shown, shown_for
 from descent.report.trip import Row, Trip, read_trip
 from descent.report.words import Words
@@ -32,6 +32,8 @@ def trip_text(document: Mapping[str, Any], *, words: Words, width: int = 88) -> 
     reason = str(document.get("verdict_reason") or "")
     blocks = [
         f"{name}: {condition_words(trip, shown)}",
+        *([words("page.reversed").capitalize() + "."] if trip.reversed else []),
+        *(words("terminal.warning", warning=warning) for warning in trip.warnings),
         "",
         f"{verdict_headline(trip, shown).upper()}. {reason}".strip(),
     ]
@@ -46,26 +48,15 @@ def _plan(trip: Trip, shown: Shown) -> list[str]:
     lines = [verdict_sentence(trip, shown)]
     if trip.legs:
         lines += ["", words("terminal.legs")]
-        lines += [
-            "  "
-            + words(
-                "terminal.leg",
-                number=leg["number"],
-                at=shown.at(leg["start_m"]),
-                gear=leg["gear"],
-                speed=shown.speed(leg["control_speed_mps"]),
-                brakes=_brakes(leg, trip, shown),
-                retarder=retarder_words(leg.get("retarder_stage"), trip, shown),
-            )
-            for leg in trip.legs
-        ]
+        for leg in trip.legs:
+            lines += _leg(leg, trip, shown)
     if trip.stops:
         lines += [
             "",
             words("terminal.stops"),
             *("  " + stop_sentence(stop, trip, shown) for stop in trip.stops),
         ]
-    lines.append("")
+    lines += ["", ramp_sentence(trip, shown), ""]
     heat, emergency_c, limit_c = hottest(trip), hottest_emergency_c(trip), trip.limit("brake_temp_c")
     if heat is not None and emergency_c is not None and limit_c is not None:
         lines.append(
@@ -82,8 +73,22 @@ def _plan(trip: Trip, shown: Shown) -> list[str]:
     return lines
 
 
-def _brakes(leg: Row, trip: Trip, shown: Shown) -> str:
-    return " ".join(part for part in (slower_words(leg, trip, shown), snub_words(leg, shown)) if part)
+def _leg(leg: Row, trip: Trip, shown: Shown) -> list[str]:
+    """A leg's orders, and a line of its own for each lower number on it."""
+    words = shown.words
+    orders = words(
+        "terminal.leg",
+        number=leg["number"],
+        at=shown.at(leg["start_m"]),
+        gear=leg["gear"],
+        speed=shown.speed(leg["control_speed_mps"]),
+        brakes=snub_words(leg, trip, shown),
+        retarder=retarder_order(leg, trip, shown),
+    )
+    lower = [
+        "     " + words("slower.listed", speed=one.speed, why=one.why) for one in lower_speeds(leg, trip, shown)
+    ]
+    return ["  " + orders, *lower]
 
 
 def _refusal(trip: Trip, shown: Shown) -> list[str]:

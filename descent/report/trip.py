@@ -88,14 +88,26 @@ class Road:
                 spans.append((at, at, asked))
         return tuple(spans)
 
-    def curve_span(self, start_m: float, end_m: float, speed_mps: float) -> tuple[float, float, float] | None:
-        """First and last place where a curve asks for less than `speed_mps` and the signs, and the lowest."""
+    def curve_spans(
+        self, start_m: float, end_m: float, speed_mps: float, *, bridge_m: float = 800.0
+    ) -> tuple[tuple[float, float, float], ...]:
+        """Where curves ask for less than `speed_mps` and the signs: (start, end, lowest limit) per group of
+        curves less than `bridge_m` apart."""
         limit = np.fmin(self.posted_limit_mps, speed_mps) - 0.2
         inside = (self.station_m >= start_m) & (self.station_m <= end_m) & (self.curve_limit_mps < limit)
-        if not inside.any():
-            return None
-        at = self.station_m[inside]
-        return float(at[0]), float(at[-1]), float(self.curve_limit_mps[inside].min())
+        spans: list[tuple[float, float, float]] = []
+        for index in np.flatnonzero(inside):
+            at, asked = float(self.station_m[index]), float(self.curve_limit_mps[index])
+            if spans and at - spans[-1][1] <= bridge_m:
+                spans[-1] = (spans[-1][0], at, min(asked, spans[-1][2]))
+            else:
+                spans.append((at, at, asked))
+        return tuple(spans)
+
+    def posted_on(self, start_m: float, end_m: float) -> float | None:
+        """The highest posted limit on a stretch [m/s]; None where none is known."""
+        inside = (self.station_m >= start_m) & (self.station_m <= end_m) & np.isfinite(self.posted_limit_mps)
+        return float(self.posted_limit_mps[inside].max()) if inside.any() else None
 
     def steepest_down(self, start_m: float, end_m: float, *, window_m: float = 300.0) -> float:
         """The most negative mean grade over `window_m` inside a stretch (its own mean when it is shorter)."""
@@ -150,6 +162,29 @@ class Trip:
         """One of the plan's limits, or None."""
         value = (self.document.get("limits") or {}).get(key)
         return None if value is None else float(value)
+
+    @property
+    def reversed(self) -> bool:
+        """Whether the road is driven against the direction of its file."""
+        return bool((self.document.get("route") or {}).get("reversed"))
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What must be read before anything else."""
+        return tuple(map(str, self.document.get("warnings") or ()))
+
+    @property
+    def margin_c(self) -> float | None:
+        """Least distance of any brake, one emergency stop included, to its limit [K]; None when not given."""
+        value = self.document.get("margin_c")
+        return None if value is None else float(value)
+
+    @property
+    def on_drums(self) -> bool:
+        """Whether every axle brakes on drums; a vehicle with a disc anywhere has "brakes"."""
+        axles = (self.document.get("vehicle") or {}).get("axles") or ()
+        kinds = [str(axle.get("brake_kind") or "").lower() for axle in axles]
+        return bool(kinds) and all("drum" in kind for kind in kinds)
 
     def places_of(self, *kinds: str) -> tuple[Row, ...]:
         """The places of these kinds, along the road."""

@@ -35,11 +35,11 @@ class Words:
         case = "zero" if number == 0 else "one" if number == 1 else "many"
         return self(f"{key}.{case}", number=number, **values)
 
-    def lines(self, key: str) -> tuple[str, ...]:
-        """The list of sentences under `key`, in order."""
+    def lines(self, key: str, /, **values: object) -> tuple[str, ...]:
+        """The list of sentences under `key`, in order, with the values filled in."""
         found: list[str] = []
         while (item := f"{key}.{len(found) + 1}") in self.table:
-            found.append(self.table[item])
+            found.append(self.table[item].format(**values))
         return tuple(found)
 
 

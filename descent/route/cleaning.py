@@ -35,7 +35,7 @@ def clean_line(lon: FloatArray, lat: FloatArray, time_s: FloatArray, mended: lis
     if np.isnan(time_s).any():
         kept = _thinned(lon, lat, kept, SAME_POINT_M)
         _say_dropped(len(lon), len(kept), "points that repeat the one before were left out", mended)
-        return _in_order(lon, lat, kept, mended)
+        return _thinned(lon, lat, _in_order(lon, lat, kept, mended), SAME_POINT_M)     # order brings repeats together
     count = len(kept)
     kept = _thinned(lon, lat, kept, STANDING_M)
     _say_dropped(count, len(kept), f"points of the recording less than {STANDING_M:.0f} m from the one before "

@@ -128,6 +128,13 @@ def test_all_faults_of_a_request_are_told_at_once(sample: Path) -> None:
     assert len(done.stderr.strip().splitlines()) == 4
 
 
+def test_profile_draws_its_picture(sample: Path, tmp_path: Path) -> None:
+    picture = tmp_path / "new" / "profile.svg"
+    done = run("profile", str(sample / "route.geojson"), "--dem", str(sample / "pass_10m.tif"), "--plot", str(picture))
+    assert done.returncode == 0, done.stderr
+    assert picture.read_text(encoding="utf-8").startswith("<svg ") and str(picture) in done.stdout
+
+
 def test_profile_prints_what_the_scorer_reads(sample: Path) -> None:
     done = run("profile", str(sample / "route.geojson"), "--dem", str(sample / "pass_10m.tif"), "--json")
     assert done.returncode == 0

@@ -226,7 +226,8 @@ def _legs(profile: dict[str, Any], log: _Log) -> list[dict[str, Any]]:
                 "lon": profile["lon"][index],
                 "lat": profile["lat"][index],
                 "gear": gear,
-                "gear_by_m": start - 150.0 if number != 2 else start,
+                # after the stop at its start, leg 2 is moved off in a low gear
+                "gear_by_m": start - 150.0 if number != 2 else start + 400.0,
                 "engine_speed_rpm": 1900.0 - 60 * number,
                 "control_speed_mps": control * MPH,
                 "balance_speed_mps": balance * MPH,
@@ -239,6 +240,7 @@ def _legs(profile: dict[str, Any], log: _Log) -> list[dict[str, Any]]:
                     "to_mps": low * MPH,
                     "duration_s": 3.1,
                     "interval_s": 38.0,
+                    **({"interval_low_s": 31.4, "interval_high_s": 46.2} if number == 1 else {}),
                 },
                 "application_pressure_kpa": 165.0 + 8 * number,
                 "fade_pressure_kpa": 228.0 + 9 * number,
@@ -273,12 +275,22 @@ def _places(profile: dict[str, Any]) -> list[dict[str, Any]]:
         ("Quiet Meadow pull-out", "pull-out", 15200.0, "right", 16.0, -0.008),
         ("Twin Alder", "town", 17200.0, "left", 200.0, -0.008),
         ("Milepost 223", "milepost", 21000.0, "right", 5.0, -0.05),
+        ("Steep Corner pull-out", "pull-out", 22900.0, "right", 12.0, -0.051),
         ("Red Bank escape ramp", "escape-ramp", 25600.0, "right", 22.0, -0.066),
+        ("Low Ford rest area", "rest-area", 29600.0, "right", 30.0, 0.0002),
         ("Low Ford", "town", 31200.0, "right", 90.0, -0.006),
     ):
         index = int(station // 10)
+        known = {
+            "Gray Fir brake check area": {"room_m": 120.0, "surface": "paved", "usable": "cool-down"},
+            "Upper Bend pull-out": {"room_m": 60.0, "surface": "gravel", "usable": "other side"},
+            "Quiet Meadow pull-out": {"room_m": 90.0, "surface": "paved", "usable": "cool-down"},
+            "Steep Corner pull-out": {"room_m": 40.0, "usable": "too steep", "note": "loose stone"},
+            "Low Ford rest area": {"room_m": 150.0, "surface": "paved", "usable": "cool-down"},
+        }
         rows.append(
             {
+                **known.get(name, {}),
                 "name": name,
                 "kind": kind,
                 "station_m": station,
@@ -313,6 +325,8 @@ def _stops(profile: dict[str, Any], log: _Log) -> list[dict[str, Any]]:
             "lon": profile["lon"][1520],
             "lat": profile["lat"][1520],
             "place": "Quiet Meadow pull-out",
+            "room_m": 90.0,
+            "surface": "paved",
             "minutes": 20.0,
             "arrive_temp_c": hot + 9.0,
             "leave_temp_c": cool,

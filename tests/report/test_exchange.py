@@ -29,7 +29,7 @@ def test_csv_reads_back(document: dict[str, Any]) -> None:
 def test_geojson_reads_back(document: dict[str, Any]) -> None:
     frame = geopandas.read_file(io.StringIO(plan_geojson(document)))
     assert frame["feature"].value_counts().to_dict() == {
-        "place": 13,
+        "place": 15,
         "leg": 3,
         "downgrade": 2,
         "stop": 2,

@@ -157,7 +157,7 @@ def test_only_what_is_there_is_shown(document: dict[str, Any], words: Words) -> 
         "means fade",
     ):
         assert gone not in text
-    assert "Gauge about" in text and "This plan holds" in text
+    assert "Application gauge about" in text and "This plan holds" in text
 
 
 def test_a_bare_refusal_renders(refusal: dict[str, Any], words: Words) -> None:

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import replace
 from typing import Any
@@ -14,10 +15,12 @@ from pyproj import Transformer
 from report.make_document import FakeHillshade
 
 from descent.report.map import live_map, script_json
-from descent.report.map_features import map_points, mercator_x, mercator_y, place_labels, route_window
+from descent.report.map_features import MapPoint, map_points, mercator_x, mercator_y, route_window
+from descent.report.map_layout import Room, label_box, lay_out
 from descent.report.shown import Shown
 from descent.report.static_map import static_map
-from descent.report.trip import read_trip
+from descent.report.svg import text_width
+from descent.report.trip import FloatArray, read_trip
 
 HALF_WORLD_M = 20037508.342789244  # EPSG:3857, pi times 6378137 m
 
@@ -91,18 +94,56 @@ def test_window_holds_the_route_at_any_shape(document: dict[str, Any]) -> None:
         assert window.north < mercator_y(lat).min() and mercator_y(lat).max() < window.south
 
 
-def test_labels_cover_neither_each_other_nor_signs(document: dict[str, Any], us: Shown) -> None:
+def boxes(points: tuple[MapPoint, ...], x: FloatArray, y: FloatArray) -> dict[str, list[tuple[float, ...]]]:
+    """Signs and labels as laid out in a picture, mileposts left out."""
+    empty = np.array([])
+    laid, steps = lay_out(points, x, y, Room(13.0, 900.0, 400.0, empty, empty))
+    px, py = x + steps[:, 0], y + steps[:, 1]
+    return {
+        "signs": [
+            (a - 11, b - p.lift - 11, a + 11, b - p.lift + 11)
+            for p, a, b in zip(laid, px, py, strict=True)
+            if p.kind != "milepost"
+        ],
+        "labels": [
+            label_box(a, b, p.label_side, text_width(p.label, 13.0), 13.0)
+            for p, a, b in zip(laid, px, py, strict=True)
+            if p.label_side
+        ],
+    }
+
+
+def meet(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
+    return a[0] < b[2] - 1e-9 and b[0] < a[2] - 1e-9 and a[1] < b[3] - 1e-9 and b[1] < a[3] - 1e-9
+
+
+def test_signs_and_labels_cover_nothing(document: dict[str, Any], us: Shown) -> None:
+    """All signs on a short line: they step aside until none covers another, nor any label."""
     points = map_points(read_trip(document), us)
-    x = np.linspace(50, 400, len(points))
-    placed = place_labels(
-        points,
-        x,
-        np.full(len(points), 100.0),
-        np.array([]),
-        np.array([]),
-        size_px=13.0,
-        width=450.0,
-        height=200.0,
-    )
-    assert any(point.label_side for point in placed)
-    assert any(point.label and not point.label_side for point in placed)
+    found = boxes(points, np.linspace(200.0, 700.0, len(points)), np.full(len(points), 200.0))
+    everything = found["signs"] + found["labels"]
+    assert len(found["labels"]) > 5
+    assert not [1 for a, b in itertools.combinations(everything, 2) if meet(a, b)]
+
+
+def test_a_leg_does_not_hide_the_limit_sign_beside_it(document: dict[str, Any], us: Shown) -> None:
+    leg = document["legs"][0]
+    at = {"lon": leg["lon"], "lat": leg["lat"], "station_m": leg["start_m"]}
+    document["places"].append({**document["places"][1], **at, "name": "Limit", "kind": "truck-speed-limit"})
+    points = tuple(p for p in map_points(read_trip(document), us) if p.kind in ("leg", "truck-speed-limit"))
+    signs = boxes(points, np.full(len(points), 300.0), np.full(len(points), 200.0))["signs"]
+    assert len(signs) == 4 and not any(meet(a, b) for a, b in itertools.combinations(signs, 2))
+
+
+def test_stops_pass_and_towns_are_named_first(document: dict[str, Any], us: Shown) -> None:
+    points = sorted(map_points(read_trip(document), us), key=lambda p: p.label_rank)
+    assert [p.label.replace("\u00a0", " ") for p in points][:3] == [
+        "Brake check",
+        "Cool down 20 min",
+        "Gray Fir Summit",
+    ]
+    assert {p.kind for p in points[3:6]} == {"town"}
+
+
+def test_default_view_may_stop_between_whole_zooms(document: dict[str, Any], us: Shown) -> None:
+    assert re.search(r'"zoomSnap": 0\.25', live_map(read_trip(document), us, None).script)

@@ -46,6 +46,35 @@ def browser() -> Iterator[Any]:
         running.close()
 
 
+def demo_like() -> dict[str, Any]:
+    """Like the demonstration: no retarder, a leg after each stop, lower numbers on the legs, few snubs, a
+    warning."""
+    document = make_document()
+    document["warnings"] = ["Heavier than the vehicle is rated for: 82,000 lb against 80,000 lb."]
+    document["margin_c"] = 2.3
+    document["vehicle"]["retarder_stages"] = []
+    profile = document["profile"]
+    profile["curve_limit_mps"] = [8.1 if 10000 <= s <= 11500 else None for s in profile["station_m"]]
+    for leg in document["legs"]:
+        leg |= {"retarder_stage": 0, "balance_speed_mps": None, "gear": "10L"}
+    document["legs"][2]["snubs"] |= {"count": 1, "interval_s": None, "duration_s": 0.7}
+    return document
+
+
+def reverse_like(*, units: str = "us") -> dict[str, Any]:
+    """Like a road driven the other way: one long leg held by the retarder, curves and a sign below its speed."""
+    document = make_document(units=units)
+    document["route"]["reversed"] = True
+    document["legs"] = [{**document["legs"][0], "end_m": 28000.0, "snubs": None, "retarder_stage": 3}]
+    document["stops"] = []
+    profile = document["profile"]
+    profile["curve_limit_mps"] = [
+        8.1 if 9000 <= s <= 9400 or 12000 <= s <= 12400 else None for s in profile["station_m"]
+    ]
+    profile["posted_limit_mps"] = [8.95 if 24000 <= s <= 24500 else 22.0 for s in profile["station_m"]]
+    return document
+
+
 @pytest.fixture(scope="module")
 def pages(
     tmp_path_factory: pytest.TempPathFactory, hillshade: FakeHillshade, words: Words
@@ -64,6 +93,9 @@ def pages(
         "crowded": crowded,
         "hostile": hostile,
         "metric": make_document(units="metric"),
+        "demo-like": demo_like(),
+        "reverse-like": reverse_like(),
+        "reverse-metric": reverse_like(units="metric"),
     }
     for name, document in documents.items():
         (folder / f"{name}.html").write_text(
@@ -179,6 +211,88 @@ def test_live_map_takes_the_still_maps_place(browser: Any, pages: dict[str, Path
     assert page.locator(".static-map").bounding_box()["width"] <= 1
 
 
+# Pairs of texts that cover each other: of two heads of one table, of a big number and anything else in its row,
+# and texts that stick out of their table cell. A text's box is cut by an eighth above and below, where a line has
+# no ink.
+OVERLAPS = """() => {
+  const boxes = element => {
+    const walk = document.createTreeWalker(element, NodeFilter.SHOW_TEXT), found = [];
+    while (walk.nextNode()) {
+      if (!walk.currentNode.data.trim() || walk.currentNode.parentElement.closest('.hidden')) { continue; }
+      const range = document.createRange();
+      range.selectNodeContents(walk.currentNode);
+      for (const r of range.getClientRects()) {
+        found.push({l: r.left, r: r.right, t: r.top + r.height / 8, b: r.bottom - r.height / 8,
+          node: walk.currentNode, text: walk.currentNode.data.trim()});
+      }
+    }
+    return found;
+  };
+  const meet = (a, b) => a.l < b.r - .5 && b.l < a.r - .5 && a.t < b.b - .5 && b.t < a.b - .5;
+  const faults = [];
+  for (const table of document.querySelectorAll('.card-rows, .rows.legs')) {
+    for (const row of table.rows) {
+      const cells = Array.from(row.cells, boxes), all = cells.flat(), head = row.parentElement.tagName === 'THEAD';
+      if (head && getComputedStyle(row.parentElement).position === 'absolute') { continue; }
+      for (const a of all) {
+        if (!head && !a.node.parentElement.closest('.huge, .big > span')) { continue; }
+        for (const b of all) { if (a.node !== b.node && meet(a, b)) { faults.push(a.text + ' | ' + b.text); } }
+      }
+      Array.from(row.cells).forEach((cell, i) => cells[i].forEach(box => {
+        const area = cell.getBoundingClientRect();
+        if (area.width > 2 && (box.r > area.right + .5 || box.l < area.left - .5)) { faults.push('out: ' + box.text); }
+      }));
+    }
+  }
+  return faults;
+}"""
+LETTER_CARD_PX = 988  # 279.4 mm less two margins of 9 mm, at 96 dots to the inch
+
+
+@pytest.mark.parametrize("name", ["plan", "demo-like", "reverse-like", "reverse-metric", "metric", "crowded"])
+def test_heads_and_big_numbers_cover_nothing(browser: Any, pages: dict[str, Path], name: str) -> None:
+    page = Visit(browser, pages[name]).page
+    assert page.locator("#card .huge").count() >= 2
+    for width, media in (
+        (390, "screen"),
+        (768, "screen"),
+        (1000, "screen"),
+        (1280, "screen"),
+        (LETTER_CARD_PX, "print"),
+    ):
+        page.emulate_media(media=media)
+        page.set_viewport_size({"width": width, "height": 900})
+        assert page.evaluate(OVERLAPS) == [], (width, media)
+
+
+def test_the_overlap_check_sees_an_overlap(browser: Any, pages: dict[str, Path]) -> None:
+    page = Visit(browser, pages["reverse-like"]).page
+    page.add_style_tag(content=".card-rows thead th { white-space: nowrap; font-size: 24px; }")
+    assert page.evaluate(OVERLAPS) != []
+
+
+def test_signs_on_the_live_map_cover_no_other(browser: Any, pages: dict[str, Path]) -> None:
+    page = Visit(browser, pages["plan"]).page
+    covered = page.evaluate("""() => {
+      const signs = Array.from(document.querySelectorAll('.map-sign')).filter(sign =>
+        +sign.querySelector('.map-leader').dataset.rank < 9 && !sign.classList.contains('away'));
+      const area = signs.map(sign => {
+        const r = sign.querySelector('svg').getBoundingClientRect();
+        return {l: r.left, r: r.right, t: r.top, b: r.top + r.width};
+      });
+      return area.filter((a, i) => area.some((b, j) => j > i && a.l < b.r - .5 && b.l < a.r - .5
+        && a.t < b.b - .5 && b.t < a.b - .5)).length;
+    }""")
+    assert covered == 0
+    for label in ("Cool down 20\u00a0min", "Gray Fir Summit", "Lark Hollow", "Twin Alder", "Low Ford"):
+        assert page.locator(".map-label:not(.away)", has_text=label).is_visible(), label
+
+
+def test_the_readout_marks_thousands(browser: Any, pages: dict[str, Path]) -> None:
+    page = Visit(browser, pages["plan"]).page
+    assert re.search(r", \d,\d{3} ft,", page.locator("#readout").inner_text())
+
+
 def printed(browser: Any, path: Path, folder: Path) -> list[tuple[float, float]]:
     """The sizes of the printed pages in points."""
     visit = Visit(browser, path)
@@ -191,7 +305,15 @@ def printed(browser: Any, path: Path, folder: Path) -> list[tuple[float, float]]
 
 
 @pytest.mark.parametrize(
-    ("name", "paper"), [("plan", (792.0, 612.0)), ("crowded", (792.0, 612.0)), ("metric", (841.9, 595.3))]
+    ("name", "paper"),
+    [
+        ("plan", (792.0, 612.0)),
+        ("crowded", (792.0, 612.0)),
+        ("demo-like", (792.0, 612.0)),
+        ("reverse-like", (792.0, 612.0)),
+        ("metric", (841.9, 595.3)),
+        ("reverse-metric", (841.9, 595.3)),
+    ],
 )
 def test_card_prints_on_one_page(
     browser: Any, pages: dict[str, Path], tmp_path: Path, name: str, paper: tuple[float, float]
@@ -208,7 +330,7 @@ def test_refusal_prints_no_card(browser: Any, pages: dict[str, Path], tmp_path: 
 
 
 @pytest.mark.parametrize("width", [390, 1280])
-@pytest.mark.parametrize("name", ["plan", "refusal"])
+@pytest.mark.parametrize("name", ["plan", "refusal", "demo-like"])
 def test_accessible(browser: Any, pages: dict[str, Path], name: str, width: int) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     # the checker puts itself into the page, which the page's own policy forbids

@@ -44,6 +44,20 @@ def test_temperatures_reached_are_rounded_up(metric: Shown) -> None:
     assert metric.hot(214.0) == f"214{NBSP}°C"
 
 
+def test_short_lengths_and_room(us: Shown, metric: Shown) -> None:
+    """300 m are 984 ft, 90 m 295 ft: a pitch is told roundly, room to stand rounded down."""
+    assert us.short(300.0) == f"1,000{NBSP}ft"
+    assert us.room(90.0) == f"290{NBSP}ft"
+    assert metric.room(90.0) == f"90{NBSP}m"
+    assert us.stretch(50.0) == f"160{NBSP}ft" and us.stretch(805.0) == f"0.5{NBSP}mi"
+    assert us.span(1609.0, 1615.0) == f"mi{NBSP}1.0" and us.span(1609.0, 3219.0) == f"mi{NBSP}1.0–2.0"
+
+
+def test_stop_minutes_are_those_of_the_plan(us: Shown) -> None:
+    assert us.stop_minutes(63) == f"63{NBSP}min"
+    assert us.stop_minutes(17.2) == f"18{NBSP}min"
+
+
 def test_times(us: Shown) -> None:
     assert us.minutes(61.0) == f"2{NBSP}min"
     assert us.minutes(72 * 60.0) == f"1{NBSP}h{NBSP}12{NBSP}min"

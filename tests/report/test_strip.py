@@ -12,6 +12,7 @@ import pytest
 
 from descent.report.shown import Shown
 from descent.report.strip import draw_strip
+from descent.report.strip_drive import bridged
 from descent.report.strip_sheet import NARROW, WIDE, Layout, Sheet
 from descent.report.trip import read_trip
 
@@ -80,3 +81,18 @@ def test_axis_ends_where_the_road_ends(document: dict[str, Any], us: Shown) -> N
     sheet = Sheet(read_trip(document), us, WIDE)
     assert sheet.x_at(0.0) == WIDE.left
     assert sheet.x_at(sheet.trip.road.length_m) == pytest.approx(WIDE.width - WIDE.right)
+
+
+def test_margin_line_only_when_given(document: dict[str, Any], us: Shown) -> None:
+    assert "least distance" not in titles(document, us)
+    document["margin_c"] = 12.0
+    assert "least distance 21\u00a0°F" in titles(document, us)  # 21.6, rounded down
+
+
+def test_the_pressure_that_means_fade_is_a_level_not_a_comb() -> None:
+    """Known while braking only: straight between snubs 200 m apart, nothing before, after or over 900 m."""
+    station = np.arange(0.0, 1500.0, 100.0)
+    known = {200.0: 150.0, 400.0: 170.0, 1300.0: 180.0}
+    level = bridged(station, np.array([known.get(s, 0.0) for s in station]))
+    found = {float(s): float(v) for s, v in zip(station, level, strict=True) if np.isfinite(v)}
+    assert found == {200.0: 150.0, 300.0: 160.0, 400.0: 170.0, 1300.0: 180.0}

@@ -62,15 +62,24 @@ def test_where_curves_ask_for_less_than_signs_and_speed() -> None:
     curves = [12.0 if 500 <= s <= 600 else 14.0 if 900 <= s <= 950 else 40.0 for s in range(0, 3001, 10)]
     signs = [13.0 if s >= 800 else None for s in range(0, 3001, 10)]
     road = read_trip(straight(-0.05, curve_limit_mps=curves, posted_limit_mps=signs)).road
-    assert road.curve_span(0.0, 3000.0, 20.0) == (500.0, 600.0, 12.0)
-    assert road.curve_span(0.0, 3000.0, 12.0) is None
+    assert road.curve_spans(0.0, 3000.0, 20.0) == ((500.0, 600.0, 12.0),)
+    assert road.curve_spans(0.0, 3000.0, 12.0) == ()
+
+
+def test_curves_far_apart_are_told_apart() -> None:
+    curves = [
+        12.0 if 200 <= s <= 300 else 11.0 if 700 <= s <= 750 else 9.0 if 2000 <= s <= 2100 else None
+        for s in range(0, 3001, 10)
+    ]
+    road = read_trip(straight(-0.05, curve_limit_mps=curves)).road
+    assert road.curve_spans(0.0, 3000.0, 20.0) == ((200.0, 750.0, 11.0), (2000.0, 2100.0, 9.0))
 
 
 def test_landmarks(document: dict[str, Any]) -> None:
     trip = read_trip(document)
     place, past_m = trip.landmark_near(8330.0) or ({}, 0.0)
     assert place["name"] == "Milepost 215" and past_m == pytest.approx(200.0)
-    assert trip.landmark_near(29500.0) is None
+    assert trip.landmark_near(27300.0) is None
 
 
 def test_side_of_a_stop(document: dict[str, Any]) -> None:

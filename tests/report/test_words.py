@@ -39,6 +39,13 @@ BUILT = (
     "verdict.",
     "terminal.",
     "strip.",
+    "doubt.",
+    "usable.",
+    "usable_short.",
+    "side_short.",
+    "slope.",
+    "slower.",
+    "taken.",
 )
 
 

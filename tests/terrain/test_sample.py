@@ -14,7 +14,7 @@ from scipy.ndimage import map_coordinates
 
 from descent.errors import ElevationError
 from descent.route.line import Route
-from descent.terrain import sample as sample_module
+from descent.terrain import reading
 from descent.terrain.dem import open_dems
 from descent.terrain.sample import sample_across
 
@@ -94,12 +94,12 @@ def test_finer_file_wins_where_it_has_heights(write_dem: Callable[..., str], lin
 def test_each_block_is_read_once(write_dem: Callable[..., str], line_over: Callable[..., Route],
                                  monkeypatch: pytest.MonkeyPatch) -> None:
     route, seen = curvy(line_over), []
-    original = sample_module._read_one
+    original = reading.read_one
 
     def counting(source: Any, dem: Any, window: Any, into: Any) -> None:
         seen.append((window.col_off, window.row_off))
         original(source, dem, window, into)
-    monkeypatch.setattr(sample_module, "_read_one", counting)
+    monkeypatch.setattr(reading, "read_one", counting)
     sample_across(open_dems([write_dem(hills, block=128)]), route.lon, route.lat)
     assert seen and len(seen) == len(set(seen))
 

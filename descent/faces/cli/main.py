@@ -3,13 +3,24 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import importlib
+import os
 import sys
+from typing import Any, NoReturn
 
 import click
 
 from descent import __version__
-from descent.errors import EXIT_BAD_INPUT, DescentError
+from descent.errors import (
+    EXIT_BAD_INPUT,
+    EXIT_BROKEN_PIPE,
+    EXIT_INTERNAL,
+    EXIT_INTERRUPTED,
+    DescentError,
+    Fault,
+)
 
 COMMANDS = {
     "plan": ("descent.faces.cli.plan", "Plan how a vehicle comes down a route; write page, card and files."),
@@ -18,6 +29,14 @@ COMMANDS = {
     "vehicles": ("descent.faces.cli.vehicles", "The catalogue of vehicle classes; check a vehicle file."),
     "sources": ("descent.faces.cli.sources", "Where the numbers come from, and how far to trust each."),
 }
+
+
+class _OutputLostError(Exception):
+    """Carries an OSError past click, which would end with status 0 when the reader of the output went away."""
+
+    def __init__(self, reason: OSError) -> None:
+        super().__init__(str(reason))
+        self.reason = reason
 
 
 class _Commands(click.Group):
@@ -33,6 +52,14 @@ class _Commands(click.Group):
             return None
         command: click.Command = importlib.import_module(COMMANDS[cmd_name][0]).command
         return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            status = super().invoke(ctx)
+            sys.stdout.flush()
+        except OSError as error:
+            raise _OutputLostError(error) from error
+        return status
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
@@ -62,10 +89,33 @@ def main() -> None:
     except click.ClickException as error:
         error.show()
         sys.exit(EXIT_BAD_INPUT)
-    except click.Abort:
-        click.echo("descent: stopped; nothing was written", err=True)
-        sys.exit(130)
-    except BrokenPipeError:
-        sys.stderr.close()
-        sys.exit(1)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("descent: stopped; no file was left half-written", err=True)
+        sys.exit(EXIT_INTERRUPTED)
+    except _OutputLostError as error:
+        _leave_output(error.reason)
+    except Exception as error:  # noqa: BLE001 - the last resort: no traceback reaches a user
+        _confess(error)
     sys.exit(status if isinstance(status, int) else 0)
+
+
+def _leave_output(error: OSError) -> NoReturn:
+    """The reader of our output went away (no word about it), or its disk is full."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())     # what is still buffered goes nowhere
+    if error.errno != errno.EPIPE:
+        click.echo(f"descent: the output cannot be written: {error.strerror or type(error).__name__}. "
+                   "Check the disk and the place it is sent to", err=True)
+        sys.exit(EXIT_BAD_INPUT)
+    sys.exit(EXIT_BROKEN_PIPE)
+
+
+def _confess(error: Exception) -> NoReturn:
+    """A mistake of ours: one sentence, no traceback unless it is asked for; never taken for an answer."""
+    if os.environ.get("DESCENT_TRACEBACK"):
+        raise error
+    fault = Fault("internal-error", f"a mistake in this program ({type(error).__name__})",
+                  "No file was left half-written. Run again with DESCENT_TRACEBACK=1 set and report what it prints",
+                  "descent", str(error)[:120])
+    click.echo(fault.sentence(), err=True)
+    sys.exit(EXIT_INTERNAL)

@@ -32,6 +32,11 @@ def json_option(command: Command) -> Command:
                         help="Print JSON on standard output; the log goes to standard error.")(command)
 
 
+def say(text: str, *, err: bool = False) -> None:
+    """Print text for a person; whatever files and options put into it, no control character reaches the terminal."""
+    click.echo("".join(char for char in text if char.isprintable() or char == "\n"), err=err)
+
+
 class Progress:
     """Says what is being done on standard error: on a terminal one line that is rewritten, else only what is slow."""
 
@@ -42,6 +47,7 @@ class Progress:
 
     def __call__(self, text: str) -> None:
         """Show what is being done now."""
+        text = "".join(char for char in text if char.isprintable())
         if self._live:
             line = f"  {text} ..."
             click.echo("\r" + line.ljust(self._shown), nl=False, err=True)

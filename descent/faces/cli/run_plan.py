@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from descent.faces.cli.options import Progress
+from descent.faces.cli.options import Progress, say
 from descent.pipeline import plan_descent, shaded_relief
 from descent.report.document import plan_document
 from descent.report.export import export_trip, export_trip_with_pdf
@@ -49,6 +49,6 @@ def run(route: str, out: str, given: Mapping[str, Any], progress: Progress) -> b
     written = export(document, out=Path(out), hillshade=shaded_relief(request.road, road), words=words,
                      date=request.date)
     progress.done()
-    click.echo(trip_text(document, words=words))
-    click.echo(os.fspath(written[0]))
+    say(trip_text(document, words=words))
+    say(os.fspath(written[0]))
     return plan.feasible

@@ -14,6 +14,7 @@
   var dot = null;
 
   function number(value) { return String(value).replace(".", data.decimal); }
+  function whole(value) { return String(value).replace(/\B(?=(\d{3})+$)/g, data.thousands); }
 
   // The first row at or after a station; rows stand in the order of travel.
   function rowAt(station) {
@@ -30,7 +31,7 @@
     var words = data.words, units = data.units;
     var grade = data.grade[row];
     var parts = [units.distance + " " + number(data.distance[row].toFixed(1)),
-      data.height[row] + " " + units.height,
+      whole(data.height[row]) + " " + units.height,
       number(Math.abs(grade).toFixed(1)) + "% " + (grade <= 0 ? words.down : words.up)];
     if (data.speed) { parts.push(data.speed[row] === 0 ? words.stopped : data.speed[row] + " " + units.speed); }
     if (data.gear && data.gear[row]) { parts.push(words.gear + " " + data.gear[row]); }
@@ -77,26 +78,63 @@
     strip.addEventListener("pointerdown", follow);
   });
 
-  // Labels on the live map: the most important first, each on a side that is free, or hidden.
-  function declutter() {
-    var frame = box.getBoundingClientRect(), taken = [];
-    var signs = box.querySelectorAll(".map-sign");
-    Array.prototype.forEach.call(signs, function (sign) { taken.push({of: sign, area: sign.querySelector("svg").getBoundingClientRect()}); });
-    Array.prototype.forEach.call(box.querySelectorAll(".leaflet-control"), function (control) {
-      taken.push({of: control, area: control.getBoundingClientRect()});
+  function meet(one, other) {
+    return one.left < other.right && other.left < one.right && one.top < other.bottom && other.top < one.bottom;
+  }
+
+  function moved(area, dx, dy) {
+    return {left: area.left + dx, right: area.right + dx, top: area.top + dy, bottom: area.bottom + dy};
+  }
+
+  var steps = [[0, 0]];
+  [24, 36, 50].forEach(function (step) {
+    [90, 270, 0, 180, 45, 135, 225, 315].forEach(function (angle) {
+      steps.push([step * Math.cos(angle * Math.PI / 180), step * Math.sin(angle * Math.PI / 180)]);
     });
-    var labels = Array.prototype.slice.call(box.querySelectorAll(".map-label"));
-    labels.sort(function (a, b) { return a.dataset.rank - b.dataset.rank; });
+  });
+
+  // Signs on the live map: the most important stays, one that would cover it steps aside on a short line.
+  function spread(signs, frame, taken) {
+    signs.forEach(function (sign) {
+      var leader = sign.querySelector(".map-leader");
+      sign.style.setProperty("--step-x", "0px");
+      sign.style.setProperty("--step-y", "0px");
+      leader.style.display = "none";
+      var drawn = sign.querySelector("svg").getBoundingClientRect();
+      // a leg's drawing is a square on a post
+      var area = {left: drawn.left, right: drawn.right, top: drawn.top, bottom: drawn.top + drawn.width};
+      var free = steps.filter(function (step) {
+        var there = moved(area, step[0], step[1]);
+        var inside = there.left >= frame.left && there.right <= frame.right && there.top >= frame.top
+          && there.bottom <= frame.bottom;
+        return (inside || step === steps[0]) && !taken.some(function (other) { return meet(there, other.area); });
+      })[0] || steps[0];
+      // on a small map a lesser sign that finds its place taken waits until the reader zooms in
+      var waits = frame.width < 560 && free !== steps[0] && +leader.dataset.rank >= 7;
+      sign.classList.toggle("away", waits);
+      if (waits) { return; }
+      taken.push({of: sign, area: moved(area, free[0], free[1])});
+      if (free === steps[0]) { return; }
+      sign.style.setProperty("--step-x", free[0] + "px");
+      sign.style.setProperty("--step-y", free[1] + "px");
+      leader.style.width = Math.hypot(free[0], free[1]) + "px";
+      leader.style.transform = "rotate(" + Math.atan2(free[1], free[0]) + "rad)";
+      leader.style.display = "block";
+    });
+  }
+
+  // Labels on the live map: each on a side that is free, or hidden.
+  function name(labels, frame, taken) {
+    var sides = ["right", "left", "above", "below", "right-up", "left-up", "right-down", "left-down"];
     labels.forEach(function (label) {
-      var found = ["right", "left", "above", "below"].some(function (side) {
+      var found = !label.parentNode.classList.contains("away") && sides.some(function (side) {
         label.className = "map-label " + side;
         var area = label.getBoundingClientRect();
         if (area.left < frame.left + 2 || area.right > frame.right - 2 || area.top < frame.top + 2
             || area.bottom > frame.bottom - 2) { return false; }
-        if (taken.some(function (other) {
-          return other.of !== label.parentNode && area.left < other.area.right && other.area.left < area.right
-            && area.top < other.area.bottom && other.area.top < area.bottom;
-        })) { return false; }
+        if (taken.some(function (other) { return other.of !== label.parentNode && meet(area, other.area); })) {
+          return false;
+        }
         taken.push({of: null, area: area});
         return true;
       });
@@ -104,9 +142,29 @@
     });
   }
 
+  // Stops and legs first, then the stops' labels, then the other signs, then the other labels.
+  function layOut() {
+    var frame = box.getBoundingClientRect();
+    var taken = Array.prototype.map.call(box.querySelectorAll(".leaflet-control"), function (control) {
+      return {of: control, area: control.getBoundingClientRect()};
+    });
+    function ranked(selector, from, to) {
+      return Array.prototype.filter.call(box.querySelectorAll(selector), function (element) {
+        return +element.dataset.rank >= from && +element.dataset.rank <= to;
+      }).sort(function (a, b) { return a.dataset.rank - b.dataset.rank; });
+    }
+    function signs(from, to) {
+      return ranked(".map-leader", from, to).map(function (leader) { return leader.parentNode; });
+    }
+    spread(signs(0, 2), frame, taken);
+    name(ranked(".map-label", 0, 0), frame, taken);
+    spread(signs(3, 8), frame, taken);
+    name(ranked(".map-label", 1, 99), frame, taken);
+  }
+
   if (map && window.L) {
-    map.on("zoomend moveend resize", declutter);
-    declutter();
+    map.on("zoomend moveend resize", layOut);
+    layOut();
     map.on("mousemove click", function (event) {
       var best = -1, nearest = 30 * 30;
       for (var row = 0; row <= last; row += 1) {
