@@ -46,7 +46,7 @@ def long_road(copies: int) -> Any:
     grade = np.concatenate([once.grade if k % 2 == 0 else -once.grade[::-1] for k in range(copies)])
     station = np.arange(len(grade)) * once.spacing_m
     rise = np.concatenate([[0.0], np.cumsum((grade[1:] + grade[:-1]) / 2 * once.spacing_m)])
-    tile = lambda column: np.concatenate([column if k % 2 == 0 else column[::-1] for k in range(copies)])  # noqa: E731
+    tile = lambda column: np.concatenate([column if k % 2 == 0 else column[::-1] for k in range(copies)])
     return RoadProfile(station, tile(once.lon), tile(once.lat), once.elevation_m[0] + rise, tile(once.elevation_sd_m),
                        grade, tile(once.grade_sd), tile(once.curvature_1pm), "sample, there and back")
 
@@ -91,7 +91,7 @@ def main() -> None:
         schedule = schedule_of(task, shop.cells, shop.tables, found.solution)
         began = time.perf_counter()
         ReferenceDriver(shop.cells, vehicle, shop.tables.settings, schedule, task.day, task.driving,
-                        tolerance=1e-6).drive()
+                        density_ratio=task.density_ratio, tolerance=1e-6).drive()
         print(f"the same by solve_ivp (rtol 1e-6)  {time.perf_counter() - began:8.2f} s, "
               f"{(time.perf_counter() - began) / once:,.0f} x as long")
 

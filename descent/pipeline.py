@@ -23,7 +23,9 @@ from descent.route.line import Route
 from descent.route.places import PlacesRead, survey_places
 from descent.terrain.road_profile import RoadProfile
 from descent.units import METRIC, US, UnitSystem
+from descent.vehicle.air_supply import air_supply
 from descent.vehicle.catalogue import class_names, load_vehicle
+from descent.vehicle.condition import apply, apply_air, read_condition
 from descent.vehicle.model import Vehicle
 
 if TYPE_CHECKING:
@@ -135,18 +137,25 @@ def shaded_relief(request: RoadRequest, road: SurveyedRoad, *, width_px: int = 9
 def task_for(request: PlanRequest, road: SurveyedRoad) -> Task:
     """Everything a plan needs, from a request and a surveyed road."""
     vehicle = load_vehicle(request.vehicle, gross_kg=request.gross_kg)
+    air = air_supply(vehicle)
+    findings = read_condition(request.condition, vehicle) if request.condition else None
+    if findings is not None:
+        vehicle, air = apply(vehicle, findings), apply_air(air, findings)
     units = METRIC if request.system is UnitSystem.METRIC else US
     read = survey_places(request.places, road.route) if request.places else PlacesRead(())
     places = read.places
     rules = Rules(min_speed_mps=request.min_speed_mps, speed_step_mps=units.speed_step_mps,
                   speed_unit_mps=units.speed[1])
     posted, known = posted_limits(road.profile, road.route.spans, places, rules.default_posted_mps)
-    curve = curve_limit_mps(road.profile.curvature_1pm, rollover_threshold_g=vehicle.rollover_threshold_g)
-    driving = Driving(snub_drop_mps=units.snub_drop_mps, snub_decel_mps2=units.snub_drop_mps / 3.0)
+    curve = curve_limit_mps(road.profile.curvature_1pm, rollover_threshold_g=vehicle.rollover_threshold_g,
+                            rollover_share=vehicle.load.curve_share, greatest_lateral_g=vehicle.load.greatest_lateral_g)
+    firmest = vehicle.load.greatest_decel_mps2
+    driving = Driving(snub_drop_mps=units.snub_drop_mps, snub_decel_mps2=min(units.snub_drop_mps / 3.0, firmest),
+                      approach_mps2=min(Driving().approach_mps2, firmest))
     day = Day(request.air_temp_c, request.start_temp_c, request.surface.adhesion)
     return Task(road.profile, road.downgrades, places, vehicle, day, driving, rules, posted, known, curve,
                 steep_side(road.profile, road.downgrades), (*road.route.mended, *read.said),
-                UNKNOWN_ALTITUDE_M if request.road.heights is HeightSource.GRADE_TABLE else 0.0)
+                UNKNOWN_ALTITUDE_M if request.road.heights is HeightSource.GRADE_TABLE else 0.0, air, findings)
 
 
 def refuse_untrusted(profile: RoadProfile) -> None:

@@ -68,6 +68,7 @@ class PlanRequest:
     min_speed_mps: float = 15 * units.MPH_MPS
     system: units.UnitSystem = units.UnitSystem.US
     date: str = ""
+    condition: str | None = None
 
 
 class Faults:
@@ -111,7 +112,7 @@ def road_request(route: str, *, dem: Sequence[str], grades: str | None, route_el
 
 def plan_request(road: RoadRequest, texts: Mapping[str, str | None], faults: Faults) -> PlanRequest:
     """The request from the texts a face was given: vehicle, gross, and optionally places, air-temp, start-temp, road,
-    min-speed, units, date. Raises RequestError with every fault, those already in `faults` included."""
+    min-speed, units, date, condition. Raises RequestError with every fault, those already in `faults` included."""
 
     def quantity(name: str, kind: units.Quantity, default: float, low: float, high: float) -> float:
         text = texts.get(name)
@@ -140,7 +141,7 @@ def plan_request(road: RoadRequest, texts: Mapping[str, str | None], faults: Fau
         faults.attempt(lambda: choice(Road, texts.get("road") or "dry", "--road"), Road.DRY),
         quantity("min-speed", units.SPEED, defaults.min_speed_mps, 1.0, 30.0),
         faults.attempt(lambda: choice(units.UnitSystem, texts.get("units") or "us", "--units"), units.UnitSystem.US),
-        clean_text(texts.get("date") or "", limit=60))
+        clean_text(texts.get("date") or "", limit=60), texts.get("condition"))
     faults.raise_if_any()
     return request
 

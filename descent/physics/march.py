@@ -121,25 +121,28 @@ class ForceTables:
         return self.settings.index(setting)
 
 
-def force_tables(vehicle: Vehicle, settings: tuple[Setting, ...], driving: Driving) -> ForceTables:
+def force_tables(vehicle: Vehicle, settings: tuple[Setting, ...], driving: Driving, *,
+                 density_ratio: float = 1.0) -> ForceTables:
     """Tabulate the settings (cruise is put first) at steps of `TABLE_STEP_MPS`.
 
     Below idle speed the clutch is open and the engine holds nothing. Cruise: the engine near `cruise_rpm`
-    whatever the speed, so its drag is a constant power.
+    whatever the speed, so its drag is a constant power. density_ratio: air density over sea level, for engine and
+    retarder (take the highest place of the road: there they hold back least).
     """
     rows = (Setting(-1, 0), *[item for item in settings if item.gear >= 0])
     speed = np.arange(0.0, TABLE_TOP_MPS + TABLE_STEP_MPS / 2, TABLE_STEP_MPS)
     engine = np.zeros((len(rows), len(speed)))
     retarder = np.zeros_like(engine)
-    cruise_power = float(drag_power_w(vehicle.engine, np.array([driving.cruise_rpm]))[0])
+    cruise_power = float(drag_power_w(vehicle.engine, np.array([driving.cruise_rpm]), density_ratio=density_ratio)[0])
     engine[0] = cruise_power / np.maximum(speed, 5.0) * np.minimum(1.0, speed / 2.0)
     for index, setting in enumerate(rows[1:], start=1):
         rpm = speed * engine_rpm_per_mps(vehicle.gearbox, setting.gear)
         engaged = np.clip((rpm / vehicle.engine.idle_rpm - 0.8) / 0.2, 0.0, 1.0)
-        torque = drag_torque_nm(vehicle.engine, np.minimum(rpm, 1.3 * vehicle.engine.overrun_limit_rpm))
+        torque = drag_torque_nm(vehicle.engine, np.minimum(rpm, 1.3 * vehicle.engine.overrun_limit_rpm),
+                                density_ratio=density_ratio)
         engine[index] = overrun_force_n(vehicle.gearbox, setting.gear, torque) * engaged
-        retarder[index] = retarder_force_n(vehicle.retarder, vehicle.gearbox, setting.gear, setting.stage,
-                                           speed) * engaged
+        retarder[index] = retarder_force_n(vehicle.retarder, vehicle.gearbox, setting.gear, setting.stage, speed,
+                                           density_ratio=density_ratio) * engaged
     return ForceTables(rows, engine, retarder)
 
 

@@ -56,9 +56,9 @@ def holding_force_n(task: Task, instruction: Instruction) -> float:
     """What engine and retarder hold back at the control speed [N]."""
     vehicle, speed = task.vehicle, np.array([instruction.control_mps])
     rpm = speed * engine_rpm_per_mps(vehicle.gearbox, instruction.gear)
-    force = overrun_force_n(vehicle.gearbox, instruction.gear, drag_torque_nm(vehicle.engine, rpm))
-    return float((force + retarder_force_n(vehicle.retarder, vehicle.gearbox, instruction.gear, instruction.stage,
-                                           speed))[0])
+    force = overrun_force_n(vehicle.gearbox, instruction.gear, drag_torque_nm(vehicle.engine, rpm, density_ratio=task.density_ratio))
+    return float((force + retarder_force_n(vehicle.retarder, vehicle.gearbox, instruction.gear, instruction.stage, speed,
+                                           density_ratio=task.density_ratio))[0])
 
 
 def instructions(task: Task) -> tuple[Instruction, ...]:

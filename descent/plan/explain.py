@@ -7,6 +7,8 @@ from collections.abc import Callable
 
 import numpy as np
 
+from descent.physics.air_system import ReservoirHistory, reservoir_along
+from descent.physics.stopping import stopping_distances
 from descent.plan.actions import fitting
 from descent.plan.leg_facts import engine_speeds_rpm, gauge_readings, leg_facts
 from descent.plan.model import Alternative, DescentPlan, Instruction, LegSpan, Reason, Solution, Task
@@ -15,12 +17,16 @@ from descent.plan.second_opinion import second_opinions
 from descent.plan.sections import usable
 from descent.plan.verify import with_instruction, without_stop
 from descent.plan.what_if import changes_that_hold, effects_of_changes
+from descent.vehicle.walk_round_limits import Verdict
 
 Progress = Callable[[str], None]
 
 
 def explained(task: Task, *, slippery: bool, progress: Progress | None = None) -> DescentPlan:
     """Plan a task and explain the plan. On snow or ice (`slippery`) the answer is not today."""
+    if task.findings is not None and task.findings.verdict is Verdict.NO_GO:
+        return _no_plan(task, Reason("not-fit", {"repairs": " ".join(
+            item.sentence() + "." for item in task.findings.with_verdict(Verdict.NO_GO))}), (Alternative("repair"),))
     if slippery:
         return _no_plan(task, Reason("slippery"), (Alternative("dry-road"),))
     shop = workshop(task)
@@ -42,12 +48,21 @@ def explained(task: Task, *, slippery: bool, progress: Progress | None = None) -
         task, True, verdict, found.solution, found.trace,
         tuple(_leg_reasons(shop, found, number) for number in range(len(found.solution.legs))),
         tuple(leg_facts(task, leg) for leg in found.solution.legs),
-        engine_speeds_rpm(task, found.solution, found.trace), gauge_readings(task, found.trace), second_opinions(task), effects, warnings(shop, found.solution),
+        engine_speeds_rpm(task, found.solution, found.trace), gauge_readings(task, found.trace),
+        _reservoirs(task, found), stopping_distances(found.trace, task.vehicle, shop.cells, adhesion=task.day.adhesion),
+        second_opinions(task), effects, warnings(shop, found.solution),
         tuple(usable(task, place) for place in task.places))
 
 
+def _reservoirs(task: Task, found: Found) -> ReservoirHistory | None:
+    if task.air is None:
+        return None
+    rpm = np.nan_to_num(engine_speeds_rpm(task, found.solution, found.trace), nan=task.driving.cruise_rpm)
+    return reservoir_along(found.trace, task.vehicle, task.air, engine_rpm=rpm)
+
+
 def _no_plan(task: Task, verdict: Reason, alternatives: tuple[Alternative, ...]) -> DescentPlan:
-    return DescentPlan(task, False, verdict, None, None, (), (), None, None, second_opinions(task), alternatives,
+    return DescentPlan(task, False, verdict, None, None, (), (), None, None, None, None, second_opinions(task), alternatives,
                        warnings(workshop(task)), tuple(usable(task, place) for place in task.places))
 
 
@@ -59,6 +74,9 @@ def warnings(shop: Workshop, solution: Solution | None = None) -> tuple[Reason, 
                                             "rated_kg": task.vehicle.rated_gross_kg}))
     if task.day.adhesion < 0.5:
         found.append(Reason("wet"))
+    found += [Reason("load", {"text": text}) for text in task.vehicle.load.effects]
+    if task.findings is not None:
+        found += [Reason("finding", {"text": item.sentence()}) for item in task.findings.with_verdict(Verdict.CARE)]
     since = 0
     for chain in shop.chains:
         stopped = solution is not None and any(since <= stop.node <= chain.crest for stop in solution.stops)

@@ -9,10 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from descent.downgrades.model import Downgrade
+from descent.physics.air_system import ReservoirHistory
 from descent.physics.march import Braking, Day, Driving
+from descent.physics.road_load import density_ratio
 from descent.physics.trace import DescentTrace
 from descent.route.places import Place
 from descent.terrain.road_profile import RoadProfile
+from descent.vehicle.air_supply import AirSupply
+from descent.vehicle.condition import Findings
 from descent.vehicle.model import Vehicle
 
 FloatArray = NDArray[np.float64]
@@ -55,7 +59,8 @@ class Task:
 
     posted_mps and curve_mps: (n_stations,); steep_grade: (n_stations,) the cautious side of the grade band; notes: what
     was put right or left out while reading, as sentences; altitude_offset_m: to be
-    added to heights that count from the start of the road.
+    added to heights that count from the start of the road; air: the air supply (None: not looked at); findings: of the
+    walk-round, if one was made.
     """
 
     profile: RoadProfile
@@ -71,6 +76,14 @@ class Task:
     steep_grade: FloatArray
     notes: tuple[str, ...] = ()
     altitude_offset_m: float = 0.0
+    air: AirSupply | None = None
+    findings: Findings | None = None
+
+    @property
+    def density_ratio(self) -> float:
+        """Air density over sea level at the highest place of the road, where engine and retarder hold back least."""
+        top = float(np.nanmax(self.profile.elevation_m)) + self.altitude_offset_m
+        return float(density_ratio(np.array([max(top, 0.0)]), self.day.air_temp_c)[0])
 
     def local_grade(self, place: Place) -> float:
         """Grade a vehicle parked at a place stands on: the place's own if it is known, else the road's there."""
@@ -166,7 +179,8 @@ class SecondOpinion:
 class DescentPlan:
     """The answer. solution and trace are None when nothing holds; the trace is the march on the steep side of the
     grade band, from which every figure is taken. leg_reasons and leg_facts: one per leg; engine_rpm (n_stations,): NaN
-    where the gear is the driver's choice; warnings: what must be read first; usable:
+    where the gear is the driver's choice; reservoirs and stopping_m (n_stations,):
+    along the trace; warnings: what must be read first; usable:
     for each place of the task, what it is good for."""
 
     task: Task
@@ -178,6 +192,8 @@ class DescentPlan:
     leg_facts: tuple[LegFacts, ...]
     engine_rpm: FloatArray | None
     gauge: GaugeReadings | None
+    reservoirs: ReservoirHistory | None
+    stopping_m: FloatArray | None
     second_opinions: tuple[SecondOpinion, ...]
     alternatives: tuple[Alternative, ...]
     warnings: tuple[Reason, ...]

@@ -79,7 +79,7 @@ def workshop(task: Task) -> Workshop:
     chains = groups(task)
     return Workshop(task, cells_of(task.profile, task.vehicle, task.day, grade=task.steep_grade,
                                    altitude_offset_m=task.altitude_offset_m),
-                    force_tables(task.vehicle, settings, task.driving), chains, sections(task, chains), choices)
+                    force_tables(task.vehicle, settings, task.driving, density_ratio=task.density_ratio), chains, sections(task, chains), choices)
 
 
 def find(shop: Workshop, *, progress: Progress | None = None) -> Found | Nothing:

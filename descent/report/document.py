@@ -46,7 +46,7 @@ def plan_document(plan: DescentPlan, request: PlanRequest, route: Route, sentenc
         "limits": {"brake_temp_c": min(row.brake.temp_limit_c for row in task.vehicle.rows),
                    "fade_onset_c": min(row.brake.fade_onset_c for row in task.vehicle.rows),
                    "engine_speed_rpm": task.vehicle.engine.overrun_limit_rpm,
-                   "min_speed_mps": task.rules.min_speed_mps},
+                   "min_speed_mps": task.rules.min_speed_mps, **_air_limits(task)},
         "severity": [{"downgrade": item.downgrade, "original_mps": item.original_mps, "updated_mps": item.updated_mps}
                      for item in plan.second_opinions],
         "warnings": [sentences.reason(item, "warning") for item in plan.warnings],
@@ -61,8 +61,17 @@ def excess(task: Task, trace: DescentTrace) -> float:
     return float(np.max(trace.temp_c + trace.rise_k - limit))
 
 
+def _air_limits(task: Task) -> dict[str, float]:
+    """Low-air warning and governor pressures."""
+    if task.air is None:
+        return {}
+    return {"reservoir_kpa": task.air.warning_kpa, "reservoir_cut_in_kpa": task.air.cut_in_kpa,
+            "reservoir_cut_out_kpa": task.air.cut_out_kpa}
+
+
 def _source_keys(task: Task) -> list[str]:
-    used = {*ALWAYS_USED, *task.vehicle.source_keys, *task.profile.source_keys}
+    used = {*ALWAYS_USED, *task.vehicle.source_keys, *task.profile.source_keys,
+            *(task.air.source_keys if task.air is not None else ())}
     return sorted(used - {"user"})
 
 
@@ -72,7 +81,7 @@ def _conditions(request: PlanRequest) -> dict[str, Any]:
             "places": PurePath(request.places).name if request.places else None,
             "vehicle": PurePath(request.vehicle).name, "gross_kg": request.gross_kg,
             "air_temp_c": request.air_temp_c, "start_temp_c": request.start_temp_c,
-            "road": request.surface.value, "min_speed_mps": request.min_speed_mps,
+            "road": request.surface.value, "condition": PurePath(request.condition).name if request.condition else None, "min_speed_mps": request.min_speed_mps,
             "units": request.system.value}
 
 
@@ -217,4 +226,6 @@ def _trace(plan: DescentPlan, trace: DescentTrace) -> dict[str, Any]:
                          for index, axle in enumerate(task.vehicle.axles)},
         "emergency_temp_c": (temp + trace.rise_k[index]).max(axis=1),
         "application_kpa": trace.pressure_kpa[index], "application_cold_kpa": plan.gauge.cold_kpa[index],
-        "fade_kpa": plan.gauge.fade_kpa[index]}
+        "fade_kpa": plan.gauge.fade_kpa[index],
+        **({} if plan.reservoirs is None else {"reservoir_kpa": plan.reservoirs.service_kpa[index]}),
+        **({} if plan.stopping_m is None else {"stopping_distance_m": plan.stopping_m[index]})}

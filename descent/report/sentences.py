@@ -7,6 +7,7 @@ import tomllib
 from importlib import resources
 
 from descent.plan.model import Alternative, DescentPlan, Reason, Task
+from descent.report.vehicle_assumptions import assumed_values
 from descent.report.words import Words, flattened
 from descent.units import DisplayUnits, UnitSystem
 
@@ -50,7 +51,7 @@ class Sentences:
     def reason(self, reason: Reason, group: str) -> str:
         """One reason ("reason") or verdict ("verdict") as a sentence."""
         values = reason.values
-        filled: dict[str, object] = {"axle": values.get("axle", ""), "downgrade": f"{float(values.get('downgrade', 0)):.0f}"}
+        filled: dict[str, object] = {"text": values.get("text", ""), "repairs": values.get("repairs", ""), "axle": values.get("axle", ""), "downgrade": f"{float(values.get('downgrade', 0)):.0f}"}
         for key, name in (("gross_kg", "gross"), ("rated_kg", "rated")):
             if key in values:
                 filled[name] = self.weight(float(values[key]))
@@ -77,8 +78,8 @@ class Sentences:
 
     def _effect(self, item: Alternative) -> str:
         values = item.values
-        if item.kind == "dry-road":
-            return self._words("effect.dry-road")
+        if item.kind in ("dry-road", "repair"):
+            return self._words(f"effect.{item.kind}")
         if "total_time_s" in values:
             return self._words("effect.holds", minutes=f"{float(values['total_time_s']) / 60:.0f}")
         if "change_s" not in values:
@@ -97,12 +98,16 @@ class Sentences:
                  words("assumption.surface", surface=surface, adhesion=task.day.adhesion)]
         if unknown > 0:
             found.append(words("assumption.posted", speed=self.speed(task.rules.default_posted_mps), share=unknown))
-        found += [words("assumption.curve", threshold=task.vehicle.rollover_threshold_g), words("assumption.steep"),
+        found += [words("assumption.curve", threshold=task.vehicle.rollover_threshold_g,
+                                                                        share=100 * task.vehicle.load.curve_share), words("assumption.steep"),
                   words("assumption.altitude"), words("assumption.parked", share=100 * task.driving.parked_cooling_fraction),
                   words("assumption.snub", drop=self.speed(task.driving.snub_drop_mps))]
         found += [words("assumption.heights", text=text.rstrip(".")) for text in task.profile.notes]
+        if task.air is not None:
+            found += [words("assumption.air_supply", text=text) for text in task.air.assumptions]
         found += [words("assumption.read", text=text.rstrip(".")) for text in task.notes]
-        return found + [words("assumption.vehicle", text=text) for text in task.vehicle.assumptions]
+        return found + [words("assumption.vehicle", text=text)
+                        for text in assumed_values(task.vehicle.assumptions, words)]
 
     def cautions(self) -> list[str]:
         """The cautions every plan carries."""

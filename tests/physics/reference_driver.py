@@ -20,9 +20,9 @@ class ReferenceDriver:
     """Drives the cells of a schedule; `settings` gives the setting of each force row (row 0: cruise)."""
 
     def __init__(self, cells: Cells, vehicle: Vehicle, settings: tuple[Setting, ...], schedule: Schedule, day: Day,
-                 driving: Driving, *, tolerance: float = 1e-8) -> None:
+                 driving: Driving, *, density_ratio: float = 1.0, tolerance: float = 1e-8) -> None:
         self.cells, self.vehicle, self.settings, self.schedule = cells, vehicle, settings, schedule
-        self.day, self.driving, self.tolerance = day, driving, tolerance
+        self.day, self.driving, self.tolerance, self.thin = day, driving, tolerance, density_ratio
         self.mass = vehicle.gross_kg * vehicle.rotating_mass_factor
         self.crr = sum(a.load_kg * a.rolling_coefficient for a in vehicle.axles) / vehicle.gross_kg
 
@@ -30,7 +30,7 @@ class ReferenceDriver:
         engine, box, ret = self.vehicle.engine, self.vehicle.gearbox, self.vehicle.retarder
 
         def torque(rpm: float) -> float:
-            tfmep = engine.drag_constant_kpa + 48 * rpm / 1000 + 0.4 * (2 * engine.stroke_m * rpm / 60) ** 2
+            tfmep = engine.drag_constant_kpa + 48 * rpm / 1000 + 0.4 * self.thin * (2 * engine.stroke_m * rpm / 60) ** 2
             return tfmep * 1000 * engine.displacement_m3 / (4 * math.pi)
 
         if row == 0:

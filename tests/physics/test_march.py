@@ -71,8 +71,8 @@ def test_agrees_with_a_second_simulation_over_the_whole_demo(sample: Path) -> No
     found = find(shop)
     assert isinstance(found, Found)
     schedule = schedule_of(task, shop.cells, shop.tables, found.solution)
-    times, speeds, temps = ReferenceDriver(shop.cells, task.vehicle, shop.tables.settings, schedule, task.day,
-                                           task.driving).drive()
+    times, speeds, temps = ReferenceDriver(shop.cells, task.vehicle, shop.tables.settings, schedule, task.day, task.driving,
+                                           density_ratio=task.density_ratio).drive()
     assert np.abs(speeds - found.trace.speed_mps).max() < 0.05
     assert np.abs(temps - found.trace.temp_c).max() < 0.5
     assert times[-1] == pytest.approx(found.trace.time_s[-1], rel=2e-4)

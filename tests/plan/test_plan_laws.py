@@ -163,7 +163,7 @@ def test_posted_limits_from_signs_and_their_lengths() -> None:
     other = replace(sign, name="t", station_m=3000.0, attributes={"value": "30 mph"})
     wrong_side = replace(sign, name="u", station_m=2000.0, side="left", attributes={"value": "5 mph"})
     limit, known = posted_limits(task.profile, (), (sign, wrong_side, other), 55 * MPH_MPS)
-    at = lambda station: limit[task.profile.index_at(station)] / MPH_MPS  # noqa: E731
+    at = lambda station: limit[task.profile.index_at(station)] / MPH_MPS
     assert [round(at(x)) for x in (900, 1000, 1490, 1510, 2100, 3000, 4990)] == [55, 20, 20, 55, 55, 30, 30]
     assert known.sum() == pytest.approx(250, abs=2)
 

@@ -16,6 +16,7 @@ from descent.faces.cli.options import Progress, json_option, road_options
 @click.option("--places", metavar="FILE", help="Pull-outs, brake check areas, ramps, towns, mileposts.")
 @click.option("--vehicle", metavar="NAME|FILE", help="A class (descent vehicles list) or a .toml file.")
 @click.option("--gross", metavar="WEIGHT", help="Gross weight from the scale ticket, e.g. 80000lb or 36.3t.")
+@click.option("--condition", metavar="FILE", help="The filled-in walk-round (descent vehicles condition writes the form).")
 @click.option("--air-temp", metavar="TEMP", help="Air temperature on the way [default: 90F].")
 @click.option("--start-temp", metavar="TEMP", help="Brake temperature when the route starts [default: 150F].")
 @click.option("--road", metavar="dry|wet|snow|ice", help="Road surface [default: dry].")
