@@ -14,6 +14,8 @@ from typing import Any
 
 import numpy as np
 
+from benchmarks import march_peers
+
 ROOT = Path(__file__).resolve().parents[1]
 SAMPLE = ROOT / "data" / "sample_dem"
 
@@ -98,3 +100,4 @@ def main() -> None:
 
 if __name__ == "__main__":
     main()
+    march_peers.report()

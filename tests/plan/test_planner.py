@@ -52,7 +52,7 @@ def test_gears_change_only_at_a_stop_or_on_a_real_flat() -> None:
     flat = task.steep_grade >= task.rules.flat_grade
     for before, after in zip(found.solution.legs, found.solution.legs[1:], strict=False):
         if before.instruction.gear != after.instruction.gear:
-            assert after.start in stops or flat[after.start - 1]
+            assert after.start in stops or flat[after.start]
 
 
 def best_of_all(task: Task, spans: list[tuple[int, int]], choices: list[list[Instruction | None]],
