@@ -45,7 +45,7 @@ def seconds(work: Any, runs: int) -> float:
 
 def numpy_trips(parts: Any, trucks: int, step_s: float = 0.25) -> float:
     """Seconds per trip of a time-stepped NumPy march over many trucks at once: the same forces, snubs and heat."""
-    cells, vehicle, tables, schedule, day, driving = parts
+    cells, vehicle, tables, _, day, driving = parts
     from descent.physics.brake_heat import packed_rows
     from descent.physics.foundation_brake import CAPACITY, COOL_REST, COOL_SPEED, GAIN
     rows = packed_rows(vehicle)

@@ -15,7 +15,7 @@ from descent.terrain.curvature import plan_curvature
 from descent.terrain.dem import DemFile, open_dems
 from descent.terrain.estimate import Estimate, estimate
 from descent.terrain.noise_class import BENCH, FINE, FINE_CELL_M, NoiseClass, coarse_class
-from descent.terrain.registration import Registered, register
+from descent.terrain.registration import OFFSETS_M, Registered, register
 from descent.terrain.road_profile import RoadProfile
 from descent.terrain.sample import CrossSamples, sample_across
 from descent.terrain.structures import FoundStructures, mark_structures
@@ -45,7 +45,7 @@ def profile_from_dem(route: Route, dem_paths: Sequence[str], *, spacing_m: float
     tell("opening elevation files", 0.0)
     dems = open_dems(dem_paths)
     tell("reading elevation", 0.1)
-    samples = sample_across(dems, lon, lat)
+    samples = sample_across(dems, lon, lat, offsets_m=OFFSETS_M)
     tell("looking for bridges and tunnels", 0.6)
     centre = samples.height_m[:, samples.centre]
     cell = float(np.nanmedian(samples.cell_m))
@@ -63,7 +63,7 @@ def profile_from_dem(route: Route, dem_paths: Sequence[str], *, spacing_m: float
     main = classes[int(np.argmax(np.bincount(kinds, minlength=len(classes))))]
     tell("judging confidence", 0.95)
     evidence = Evidence(~np.isnan(centre), _outside(dems, samples, lon, lat), placed.bench, samples.cell_m,
-                        placed.cross_slope, result.grade_sd, found.structures)
+                        placed.cross_slope, result.grade_sd, found.structures, found.masked & ~found.tagged)
     return RoadProfile(
         station_m=station, lon=lon, lat=lat, elevation_m=result.z_m, elevation_sd_m=result.z_sd_m,
         grade=result.grade, grade_sd=result.grade_sd, curvature_1pm=plan_curvature(lon, lat, spacing),

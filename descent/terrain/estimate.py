@@ -14,6 +14,7 @@ from descent.terrain.learn import learn
 from descent.terrain.noise_class import NoiseClass
 
 FloatArray = NDArray[np.float64]
+_NEAR_SPAN_M, _USUAL_MOST = 600.0, 0.008      # gaps are far less known and no measure of the road around them
 _FEWEST_STATIONS = 12           # shorter roads are smoothed only
 
 
@@ -64,7 +65,10 @@ def _downhill(height_m: FloatArray, spacing_m: float, cross_slope: FloatArray, k
     z, grade = enlarge(z, grade, spacing_m=spacing_m, share=main.contrast, window_m=main.contrast_window_m)
     band = np.array([item.band for item in classes])[kinds]
     slow = np.array([item.slow_sd_m for item in classes])[kinds]
-    return Estimate(z, grade, np.sqrt(band**2 * z_var + slow**2), band * np.sqrt(g_var), noise.sd_m,
+    own = np.array([item.grade_band for item in classes])[kinds]
+    near = np.array([item.near_band for item in classes])[kinds]
+    usual = gaussian_filter1d(np.minimum(g_var, _USUAL_MOST**2), _NEAR_SPAN_M / spacing_m, mode="nearest")
+    return Estimate(z, grade, np.sqrt(band**2 * z_var + slow**2), np.sqrt(own**2 * g_var + near**2 * usual), noise.sd_m,
                     main.height_length_m, main.grade_length_m)
 
 

@@ -28,6 +28,7 @@ RECORDED = NoiseClass(
     alignment=AlignmentModel(step_m=40.0, tangent_m=400.0, curve_m=120.0, rate_sd_1pm=3e-4, slow_density=5e-3,
                              noise_length_m=100.0, draws=6),
     alignment_noise=1.1, alignment_offset_sd_m=0.0, smoother_share=0.4, smoother_band=1.3, band=1.2,
+    grade_band=1.2, near_band=0.0,
     contrast=0.0, contrast_window_m=600.0, slow_sd_m=DRIFT_SD_M, height_length_m=3000.0, hysteresis_m=5.0,
     grade_length_m=120.0)
 

@@ -24,8 +24,9 @@ class NoiseClass:
     offset_length_m: sideways error of the line that is left; rate_density: first process noise of the smoother
     [(1/m)^2 per m]; rate_window_m: span over which roughness is learnt; alignment: the alignment average's
     model, with alignment_noise the factor on the learnt noise sd and alignment_offset_sd_m the sideways error
-    there; smoother_share: weight of the plain smoother beside it; smoother_band, band: factors on standard
-    deviations so that bands cover; contrast, contrast_window_m: share by which departures from the local mean
+    there; smoother_share: weight of the plain smoother beside it; smoother_band, band (heights), grade_band:
+    factors on standard deviations so that bands cover; near_band: factor on the grade sd usual within 600 m, added
+    in quadrature, because where a road has no straight grades the stretches that look straight are the least known; contrast, contrast_window_m: share by which departures from the local mean
     are enlarged against the flattening of steep grades; slow_sd_m: slow height error of the
     elevation model, which no smoothing removes; height_length_m, grade_length_m: correlation lengths of the
     remaining errors; hysteresis_m: rise that ends a sustained downgrade.
@@ -44,6 +45,8 @@ class NoiseClass:
     smoother_share: float
     smoother_band: float
     band: float
+    grade_band: float
+    near_band: float
     contrast: float
     contrast_window_m: float
     slow_sd_m: float
@@ -53,12 +56,13 @@ class NoiseClass:
 
 
 BENCH = NoiseClass(
-    name="road bench seen in the elevation model", start_sd_m=1.0, length_m=50.0, offset_sd_m=2.5,
+    name="road bench seen in the elevation model", start_sd_m=1.0, length_m=50.0, offset_sd_m=1.0,
     offset_length_m=100.0, rate_density=3e-10, rate_window_m=30.0,
     alignment=AlignmentModel(step_m=40.0, tangent_m=800.0, curve_m=120.0, rate_sd_1pm=3e-4, slow_density=1e-4,
                              noise_length_m=55.0, draws=10),
-    alignment_noise=1.1, alignment_offset_sd_m=2.5, smoother_share=0.25, smoother_band=1.2, band=0.95,
-    contrast=0.01, contrast_window_m=600.0, slow_sd_m=0.0, height_length_m=150.0,
+    alignment_noise=1.1, alignment_offset_sd_m=1.0, smoother_share=0.25, smoother_band=1.2, band=1.05,
+    grade_band=0.68, near_band=0.53,
+    contrast=0.015, contrast_window_m=600.0, slow_sd_m=0.0, height_length_m=150.0,
     hysteresis_m=5.0, grade_length_m=90.0)
 
 FINE = NoiseClass(
@@ -66,7 +70,8 @@ FINE = NoiseClass(
     offset_length_m=150.0, rate_density=3e-10, rate_window_m=30.0,
     alignment=AlignmentModel(step_m=40.0, tangent_m=400.0, curve_m=120.0, rate_sd_1pm=3e-4, slow_density=1e-3,
                              noise_length_m=110.0, draws=10),
-    alignment_noise=1.0, alignment_offset_sd_m=5.5, smoother_share=0.4, smoother_band=1.2, band=1.1,
+    alignment_noise=1.0, alignment_offset_sd_m=5.5, smoother_share=0.4, smoother_band=1.2, band=1.25,
+    grade_band=1.1, near_band=0.0,
     contrast=0.03, contrast_window_m=600.0, slow_sd_m=1.0, height_length_m=200.0,
     hysteresis_m=5.0, grade_length_m=110.0)
 
@@ -87,6 +92,7 @@ def coarse_class(cell_m: float) -> NoiseClass:
         alignment=AlignmentModel(step_m=50.0 * grown, tangent_m=300.0 * grown, curve_m=120.0, rate_sd_1pm=3e-4,
                                  slow_density=1e-3, noise_length_m=60.0 * grown, draws=8),
         alignment_noise=0.9, alignment_offset_sd_m=off if wide else 4.0, smoother_share=0.4, smoother_band=1.3,
-        band=1.5 if wide else 1.05, contrast=0.0 if wide else 0.05, contrast_window_m=1000.0,
+        band=1.5 if wide else 1.05, grade_band=1.5 if wide else 1.05, near_band=0.0,
+        contrast=0.0 if wide else 0.06, contrast_window_m=2000.0,
         slow_sd_m=5.0 if wide else 2.5, height_length_m=400.0 if wide else 900.0, grade_length_m=165.0 * grown,
-        hysteresis_m=10.0 if wide else 5.0)
+        hysteresis_m=10.0 if wide else 4.0)

@@ -15,7 +15,7 @@ from descent.terrain.road_profile import Structure
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-TAG_MARGIN_M = 30.0        # map tags end some 15 m off (measured on roads with known structures)
+TAG_MARGIN_M = 15.0        # map tags end some 15 m off; what sticks out further is found by its departure
 FOUND_MARGIN_M, FOUND_MARGIN_CELLS = 20.0, 1.5
 FIRST_LIMIT_GRADE, LIMIT_STEP, LAST_LIMIT_GRADE = 0.10, 0.03, 0.25
 SATURATED_M = 1500.0       # a run this long at the limit is a steep road, not an error
@@ -25,10 +25,11 @@ _NEIGHBOURHOOD_M, _WINDOW_M, _MOST_ROUNDS = 250.0, 1000.0, 8
 
 @dataclass(frozen=True)
 class FoundStructures:
-    """masked (n,): stations whose samples are not the road; structures: the spans; limit_grade: the bound that
-    was used to find them."""
+    """masked (n,): stations whose samples are not the road; tagged (n,): those among them a tag explains;
+    structures: the spans; limit_grade: the bound that was used to find them."""
 
     masked: BoolArray
+    tagged: BoolArray
     structures: tuple[Structure, ...]
     limit_grade: float
 
@@ -46,7 +47,7 @@ def mark_structures(height_m: FloatArray, spans: tuple[TaggedSpan, ...], *, spac
         tagged |= (station >= span.start_m - TAG_MARGIN_M) & (station <= span.end_m + TAG_MARGIN_M)
     clear = np.where(tagged, np.nan, height_m)
     if np.isnan(clear).all():
-        return FoundStructures(tagged, _from_tags(spans), FIRST_LIMIT_GRADE)
+        return FoundStructures(tagged, tagged, _from_tags(spans), FIRST_LIMIT_GRADE)
     threshold, grow = detection_thresholds_m(cell_m, whole_metres=whole_metres)
     departure, limit = _departures(height_m, clear, threshold, grow, spacing_m)
     core = _grown_runs(departure, threshold, grow)
@@ -57,7 +58,7 @@ def mark_structures(height_m: FloatArray, spans: tuple[TaggedSpan, ...], *, spac
     for a, b in core:
         masked |= (station >= station[a] - margin) & (station <= station[b - 1] + margin)
     structures = sorted(_from_tags(spans) + found, key=lambda item: (item.start_m, item.end_m))
-    return FoundStructures(masked, tuple(structures), limit)
+    return FoundStructures(masked, tagged, tuple(structures), limit)
 
 
 def _departures(height_m: FloatArray, clear: FloatArray, threshold: float, grow: float,

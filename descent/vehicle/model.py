@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from enum import Enum
 
@@ -27,6 +28,24 @@ class RetarderKind(Enum):
     ELECTRIC = "electric regeneration"
 
 
+class LoadKind(Enum):
+    """What is carried, where that changes how the vehicle may be driven."""
+
+    GENERAL = "general"
+    TANK_BAFFLED = "tank-baffled"
+    TANK_SMOOTH = "tank-smooth"
+    STANDING_PASSENGERS = "standing-passengers"
+    HAZARDOUS = "hazardous"
+    LOGS = "logs"
+
+
+class StopRule(Enum):
+    """Where the vehicle may stand with its load."""
+
+    ANY = "anywhere parking is allowed"
+    ATTENDED_OFF_ROADWAY = "off the roadway and attended"
+
+
 class RetarderShaft(Enum):
     """The shaft whose speed sets the retarder's torque."""
 
@@ -35,27 +54,39 @@ class RetarderShaft(Enum):
 
 
 @dataclass(frozen=True)
-class AxleGroup:
-    """Axles that share a load and a kind of brake.
-
-    load_kg on the road; brake_force_n_per_kpa: retarding force at the tyre of the whole group per kPa above
-    `crack_kpa`, cold; heat_capacity_jpk, cooling_wpk (standing air) and cooling_wpk_per_mps of the whole group;
-    temp_limit_c for descent temperature plus one emergency stop.
-    """
+class Chamber:
+    """A clamp-type brake chamber: effective area, full stroke and the stroke at which it must be readjusted."""
 
     name: str
-    axle_count: int
-    load_kg: float
-    rating_kg: float
-    driven: bool
-    brake_kind: BrakeKind
-    brake_count: int
-    brake_force_n_per_kpa: float
+    area_m2: float
+    full_stroke_m: float
+    stroke_limit_m: float
+    volume_m3: float
+
+
+@dataclass(frozen=True)
+class FoundationBrake:
+    """One foundation brake, or `count` alike, with its chamber.
+
+    Per brake: force_n_per_kpa at the tyre above `crack_kpa`, cold and in adjustment; heat_capacity_jpk; cooling_wpk in
+    standing air and cooling_wpk_per_mps. stroke_m: push-rod stroke at a full application of 586 kPa (85 psi), cold;
+    it gives by stroke_per_kpa_m and grows by stroke_per_k_m as the drum heats. valve_share: what a front-axle limiting
+    valve lets through below valve_open_kpa (1: none). temp_limit_c: for descent temperature plus one emergency stop.
+    """
+
+    kind: BrakeKind
+    count: int
+    chamber: Chamber
+    force_n_per_kpa: float
     crack_kpa: float
     heat_capacity_jpk: float
     cooling_wpk: float
     cooling_wpk_per_mps: float
-    rolling_coefficient: float
+    stroke_m: float
+    stroke_per_kpa_m: float
+    stroke_per_k_m: float
+    valve_share: float
+    valve_open_kpa: float
     temp_limit_c: float
     fade_onset_c: float
     fade_end_c: float
@@ -63,8 +94,46 @@ class AxleGroup:
 
 
 @dataclass(frozen=True)
+class AxleGroup:
+    """Axles that share a load. load_kg: on the road; tare_kg: empty; rating_kg: what axles and
+    brakes are rated for. brakes: one
+    entry where all are alike, several where adjustment or wear differ."""
+
+    name: str
+    axle_count: int
+    load_kg: float
+    tare_kg: float
+    rating_kg: float
+    driven: bool
+    rolling_coefficient: float
+    brakes: tuple[FoundationBrake, ...]
+
+    @property
+    def brake_count(self) -> int:
+        """Number of brakes on the group."""
+        return sum(brake.count for brake in self.brakes)
+
+    @property
+    def brake_kind(self) -> BrakeKind:
+        """Kind of the group's brakes (the first, where they differ)."""
+        return self.brakes[0].kind
+
+
+@dataclass(frozen=True)
+class BrakeRow:
+    """Brakes that heat alike: which axle group they are on, which share of its load they carry, and what they are."""
+
+    axle: int
+    load_share: float
+    brake: FoundationBrake
+
+
+@dataclass(frozen=True)
 class Engine:
-    """A Diesel engine on the overrun. drag_constant_kpa: the constant of the motored-pressure formula."""
+    """A Diesel engine on the overrun. drag_constant_kpa: the constant of the motored-pressure formula.
+
+    An electric drive stands as an engine of no displacement: it drags nothing.
+    """
 
     displacement_m3: float
     stroke_m: float
@@ -90,11 +159,30 @@ class Gearbox:
 
 
 @dataclass(frozen=True)
-class Retarder:
-    """Full-stage torque [N m] by speed [rpm] of the shaft it acts on, beyond motored drag; zero outside the table.
+class Battery:
+    """What an electric drive may put its energy into.
 
-    stages: (name, fraction of full torque), rising, without the off stage. continuous_power_w: what its cooling
-    can carry for long.
+    capacity_j: usable energy; charge_power_w: most it takes while its charge is below `taper_from`, falling in a
+    straight line to nothing at `full_at` (state of charge, 0 to 1); state_of_charge: at the start, unless the day says
+    otherwise; charge_efficiency: share of the shaft's energy that arrives (a high one fills it sooner).
+    """
+
+    capacity_j: float
+    charge_power_w: float
+    state_of_charge: float
+    taper_from: float
+    full_at: float
+    charge_efficiency: float
+
+
+@dataclass(frozen=True)
+class Retarder:
+    """What a retarder holds back with at full stage, beyond motored drag, by speed of the shaft it acts on.
+
+    Either a table, torque_nm by speeds_rpm (zero below the first speed, its power held above the last), or, where the table is
+    empty, torque_per_rpm2_nm x speed^2 up to most_torque_nm (hydrodynamic), or most_torque_nm up to motor_power_w
+    (electric), fading out between cut_out_rpm and half of it. stages: (name, fraction of full torque), rising, without
+    the off stage. continuous_power_w: what its cooling can carry for long. battery: of an electric one.
     """
 
     kind: RetarderKind
@@ -103,17 +191,44 @@ class Retarder:
     torque_nm: tuple[float, ...]
     stages: tuple[tuple[str, float], ...]
     continuous_power_w: float
+    torque_per_rpm2_nm: float = 0.0
+    most_torque_nm: float = math.inf
+    motor_power_w: float = math.inf
+    cut_out_rpm: float = 0.0
+    battery: Battery | None = None
+
+
+@dataclass(frozen=True)
+class Load:
+    """What is carried and what it changes.
+
+    rollover_threshold_g: the most that is counted on with it; curve_share: share of the threshold a curve may use;
+    greatest_lateral_g: most sideways acceleration it bears (infinite: no limit of its own); greatest_decel_mps2: the
+    firmest braking that is planned with it; stops: where it may stand; must_stop_at: what may not be passed without a
+    stop; effects: the same as sentences.
+    """
+
+    kind: LoadKind
+    rollover_threshold_g: float
+    curve_share: float
+    greatest_lateral_g: float
+    greatest_decel_mps2: float
+    stops: StopRule
+    must_stop_at: tuple[str, ...]
+    effects: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class Vehicle:
-    """One vehicle with one load. assumptions: sentences on what was assumed; source_keys: where numbers are from."""
+    """One vehicle with one load. rollover_threshold_g: the lower of the vehicle's and its load's; assumptions: sentences
+    on what was assumed; source_keys: where numbers are from."""
 
     name: str
     title: str
     gross_kg: float
     rated_gross_kg: float
     tare_kg: float
+    length_m: float
     axles: tuple[AxleGroup, ...]
     engine: Engine
     gearbox: Gearbox
@@ -122,8 +237,19 @@ class Vehicle:
     rotating_mass_factor: float
     rollover_threshold_g: float
     emergency_pressure_kpa: float
+    load: Load
     assumptions: tuple[str, ...]
     source_keys: tuple[str, ...]
+
+    @property
+    def rows(self) -> tuple[BrakeRow, ...]:
+        """All brakes, those alike on one axle group as one row: the order of every temperature array."""
+        return tuple(BrakeRow(index, brake.count / axle.brake_count, brake)
+                     for index, axle in enumerate(self.axles) for brake in axle.brakes)
+
+    def axle_of(self, row: int) -> AxleGroup:
+        """The axle group a row of brakes is on."""
+        return self.axles[self.rows[row].axle]
 
     @property
     def weight_n(self) -> float:
@@ -139,10 +265,13 @@ class Vehicle:
 def loaded(vehicle: Vehicle, gross_kg: float, axle_loads_kg: tuple[float, ...] | None = None) -> Vehicle:
     """The same vehicle at another gross weight.
 
-    Axle loads: as given, else in the proportions they had.
+    Axle loads: as given, else between those at tare and those at the rating in proportion to the payload (beyond the
+    rating they go on growing alike).
     """
     if axle_loads_kg is None:
-        share = gross_kg / vehicle.gross_kg
-        axle_loads_kg = tuple(axle.load_kg * share for axle in vehicle.axles)
+        full = (gross_kg - vehicle.tare_kg) / (vehicle.rated_gross_kg - vehicle.tare_kg)
+        axle_loads_kg = tuple(axle.tare_kg + full * (axle.rating_kg - axle.tare_kg) for axle in vehicle.axles)
+        scale = gross_kg / sum(axle_loads_kg)
+        axle_loads_kg = tuple(load * scale for load in axle_loads_kg)
     axles = tuple(replace(axle, load_kg=load) for axle, load in zip(vehicle.axles, axle_loads_kg, strict=True))
     return replace(vehicle, gross_kg=gross_kg, axles=axles)

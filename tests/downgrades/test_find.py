@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from descent.downgrades.find import steepest_mean, sustained_downgrades, zigzag_falls
+from descent.downgrades.find import steepest_mean, sustained_downgrades
+from descent.downgrades.zigzag import zigzag_falls
 from descent.terrain.from_grades import profile_from_grades
 from descent.terrain.road_profile import RoadProfile
 
@@ -83,7 +84,7 @@ def test_doubtful_boundary_is_said() -> None:
     rows = [(500.0, 0.0), (2000.0, -0.06), (250.0, 0.0), (2000.0, -0.06), (500.0, 0.0)]
     sure = known(profile_from_grades(rows))
     n = len(sure.station_m)
-    doubtful = replace(sure, elevation_sd_m=np.full(n, 2.5), elevation_correlation_m=100.0)
+    doubtful = replace(sure, grade_sd=np.full(n, 0.02), grade_correlation_m=150.0)
     assert not any(item.boundary_uncertain for item in sustained_downgrades(replace(sure, hysteresis_m=2.0)))
     assert all(item.boundary_uncertain for item in sustained_downgrades(doubtful))
 

@@ -104,6 +104,15 @@ def test_leaving_the_model_is_level_none(write_dem: Callable[..., str], line_ove
     assert np.isfinite(profile.grade).all()
 
 
+def test_misplaced_model_cannot_carry_a_plan(write_dem: Callable[..., str], line_over: Callable[..., Route]) -> None:
+    """Rough country read 300 m beside the road: ridges and gullies 50 m high every 500 m."""
+    def beside(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return road_height(x) + 25.0 * np.sin(2 * np.pi * x / 500.0) + 0.35 * (y - 500.0)
+    profile = profile_from_dem(straight(line_over), [write_dem(beside)])
+    assert {span.level for span in profile.confidence} == {"none"}
+    assert "misplaced" in profile.confidence[0].reasons[0]
+
+
 def test_errors(write_dem: Callable[..., str], line_over: Callable[..., Route]) -> None:
     path = write_dem(hillside)
     with pytest.raises(ElevationError):

@@ -58,3 +58,12 @@ def test_reasons_of_the_ground() -> None:
     level, reasons = level_at(bridge, 2050.0)
     assert level == "fair" and reasons == ("bridge (tagged): the grade is interpolated",)
     assert level_at(replace(GOOD, grade_sd=np.full(N, 0.05)), 2000.0)[0] == "none"
+
+
+def test_heights_that_fit_no_road_cannot_carry_a_plan() -> None:
+    left_out = NO.copy()
+    left_out[100:140] = True                     # a 400 m gorge under an untagged bridge is no reason
+    assert level_at(replace(GOOD, left_out=left_out), 1200.0)[0] == "good"
+    left_out[:] = np.arange(N) % 10 < 6          # six heights in ten are off any road
+    level, reasons = level_at(replace(GOOD, left_out=left_out), 1200.0)
+    assert level == "none" and reasons == ("the heights fit no road: the elevation model or the line is misplaced",)

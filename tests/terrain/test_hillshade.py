@@ -37,7 +37,8 @@ def test_small_and_the_same_every_time(write_dem: Callable[..., str]) -> None:
     with MemoryFile(raw) as memory, memory.open() as picture:
         assert picture.width == 900
         pixels = picture.read(1)
-    assert pixels.std() > 8 and pixels.min() >= DARKEST - 12 and np.median(pixels) > 160   # lossy: a few greys off
+        assert picture.count == 3                          # nothing is transparent: no fourth band is kept
+    assert pixels.std() > 15 and pixels.min() >= DARKEST - 12 and np.median(pixels) > 170   # lossy: a few greys off
 
 
 def test_slopes_to_the_north_west_are_lighter() -> None:
@@ -46,6 +47,16 @@ def test_slopes_to_the_north_west_are_lighter() -> None:
     grey = shade(cone, np.full(200, 10.0))
     assert grey[50, 50].astype(int) - grey[150, 150] > 40
     assert grey.min() >= DARKEST and grey.max() <= LIGHTEST
+
+
+@pytest.mark.filterwarnings("ignore::rasterio.errors.NotGeoreferencedWarning")      # reading a plain picture back
+def test_ground_without_heights_is_transparent(write_dem: Callable[..., str]) -> None:
+    half = write_dem(lambda x, y: np.where(x < 2000, rough(x, y), np.nan))
+    raw = base64.b64decode(hillshade([half], bounds(), width_px=400).data_uri.partition(",")[2])
+    with MemoryFile(raw) as memory, memory.open() as picture:
+        alpha = picture.read(4)
+    assert set(np.unique(alpha)) == {0, 255}
+    assert (alpha[:, :180] == 255).all() and (alpha[:, 220:] == 0).all()
 
 
 def test_ground_without_heights_is_light() -> None:

@@ -34,10 +34,10 @@ def test_axle_loads_add_up_and_every_number_has_a_source(name: str) -> None:
 def test_reference_vehicle_carries_the_published_heat_constants() -> None:
     """Published grade-severity model in SI (physics of the method; constants from memory, high confidence):
     mC 392.86 kJ/K, hA 134.226 + 1.73481 v_kmh W/K for the whole truck."""
-    axles = load_vehicle("tractor-semitrailer").axles
-    assert sum(axle.heat_capacity_jpk for axle in axles) == pytest.approx(392_860, rel=1e-4)
-    assert sum(axle.cooling_wpk for axle in axles) == pytest.approx(134.226, rel=1e-5)
-    assert sum(axle.cooling_wpk_per_mps for axle in axles) == pytest.approx(1.73481 * 3.6, rel=1e-5)
+    brakes = [row.brake for row in load_vehicle("tractor-semitrailer").rows]
+    assert sum(brake.heat_capacity_jpk * brake.count for brake in brakes) == pytest.approx(392_860, rel=1e-4)
+    assert sum(brake.cooling_wpk * brake.count for brake in brakes) == pytest.approx(134.226, rel=1e-5)
+    assert sum(brake.cooling_wpk_per_mps * brake.count for brake in brakes) == pytest.approx(1.73481 * 3.6, rel=1e-5)
 
 
 def test_reference_engine_holds_back_the_published_73_hp() -> None:
@@ -53,7 +53,7 @@ def test_reference_brakes_have_the_slope_of_the_least_retardation_table() -> Non
     vehicle = load_vehicle("tractor-semitrailer")
     drive = next(axle for axle in vehicle.axles if axle.name == "drive")
     rating_n = 40_000 * POUND_KG * GRAVITY_MPS2
-    assert drive.brake_force_n_per_kpa * PSI_KPA / rating_n == pytest.approx((0.41 - 0.05) / 60, rel=0.03)
+    assert drive.brakes[0].force_n_per_kpa * drive.brake_count * PSI_KPA / rating_n == pytest.approx((0.41 - 0.05) / 60, rel=0.03)
 
 
 def test_governed_speed_in_a_gear() -> None:
@@ -62,10 +62,12 @@ def test_governed_speed_in_a_gear() -> None:
     assert speed_at_rpm_mps(gearbox, gearbox.ratios.index(1.89), 2039.6) / MPH_MPS == pytest.approx(35.0, abs=0.001)
 
 
-def test_a_lighter_truck_keeps_its_shares() -> None:
-    half = load_vehicle("tractor-semitrailer", gross_kg=20_000)
+def test_axle_loads_go_from_tare_to_rating() -> None:
     full = load_vehicle("tractor-semitrailer")
-    assert [a.load_kg / 20_000 for a in half.axles] == pytest.approx([a.load_kg / full.gross_kg for a in full.axles])
+    empty = load_vehicle("tractor-semitrailer", gross_kg=full.tare_kg)
+    assert [axle.load_kg for axle in full.axles] == pytest.approx([axle.rating_kg for axle in full.axles])
+    assert [axle.load_kg for axle in empty.axles] == pytest.approx([axle.tare_kg for axle in empty.axles])
+    assert sum(axle.tare_kg for axle in full.axles) == pytest.approx(full.tare_kg)
 
 
 def test_the_retarder_class_differs_only_in_its_retarder() -> None:

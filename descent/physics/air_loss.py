@@ -1,0 +1,74 @@
+# SPDX-License-Identifier: MIT
+"""What follows when the air goes: where the warning comes, where a stop then ends, where springs stop the vehicle."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from descent.physics.air_system import FloatArray, ReservoirHistory, reservoir_along
+from descent.physics.march import Cells
+from descent.physics.stopping import BrakesLeft, StopFailure, Timing, brakes_left, distances_from
+from descent.physics.trace import DescentTrace
+from descent.vehicle.air_supply import AirSupply, Circuit
+from descent.vehicle.model import Vehicle
+
+FAILURE_OF = {Circuit.PRIMARY: StopFailure.PRIMARY_LOST, Circuit.SECONDARY: StopFailure.SECONDARY_LOST,
+              Circuit.TRAILER: StopFailure.TRAILER_LOST}
+
+
+@dataclass(frozen=True)
+class AirLoss:
+    """How a descent with failing air goes on; stations [m], None: it does not come to that.
+
+    warned_stop_m: where the vehicle stands when the driver stops at the warning, with the pressure that is left;
+    springs_m: springs begin to come on by themselves; springs_stop_m: where they alone stop it (infinite: they do not).
+    """
+
+    history: ReservoirHistory
+    snubs_to_cut_in: int | None
+    snubs_to_warning: int | None
+    warning_m: float | None
+    warned_stop_m: float | None
+    springs_m: float | None
+    springs_stop_m: float | None
+
+
+def air_loss(trace: DescentTrace, vehicle: Vehicle, cells: Cells, air: AirSupply, *, engine_rpm: FloatArray,
+             adhesion: float, compressor_share: float = 1.0, lost: Circuit | None = None, start_kpa: float | None = None,
+             timing: Timing | None = None) -> AirLoss:
+    """Follow a march with a weak (compressor_share below 1) or dead (0) compressor, or one circuit lost.
+
+    The driver is taken to drive on as planned until the warning, and once more as if no one heeded it. A stop at the
+    warning uses the lower of the emergency pressure and the gauge, which is what a full application leaves at most.
+    """
+    timing = timing or Timing()
+    weak = replace(air, compressor_m3ps=air.compressor_m3ps * compressor_share)
+    history = reservoir_along(trace, vehicle, weak, engine_rpm=engine_rpm, lost=lost, start_kpa=start_kpa)
+    failure = FAILURE_OF.get(lost, StopFailure.NONE) if lost is not None else StopFailure.NONE
+    warned = springs = springs_stop = stop_at = None
+    if history.warning_node is not None:
+        node = history.warning_node
+        warned = float(trace.station_m[node])
+        pressure = min(vehicle.emergency_pressure_kpa, float(history.service_kpa[node]))
+        left = brakes_left(vehicle, timing=timing, application_kpa=pressure, failure=failure, air=weak)
+        stop_at = warned + _way(trace, vehicle, cells, node, adhesion, timing.perception_s + timing.reaction_s, left)
+    if history.spring_node is not None:
+        node = history.spring_node
+        springs = float(trace.station_m[node])
+        left = brakes_left(vehicle, timing=timing, failure=StopFailure.SPRINGS_ONLY, air=weak)
+        springs_stop = springs + _way(trace, vehicle, cells, node, adhesion, 0.0, left)
+    return AirLoss(history, history.snubs_before(history.cut_in_node), history.snubs_before(history.warning_node), warned,
+                   stop_at, springs, springs_stop)
+
+
+def _way(trace: DescentTrace, vehicle: Vehicle, cells: Cells, node: int, adhesion: float, before_s: float,
+         left: BrakesLeft) -> float:
+    """Way of one stop from a node: the road before it is cut off."""
+    rest = Cells(*(np.asarray(getattr(cells, name))[min(node, len(cells.step_m) - 1):]
+                   for name in ("station_m", "step_m", "sin_down", "cos_road", "k_air", "cool", "air_temp")))
+    way = distances_from(vehicle, rest, speed_mps=trace.speed_mps[node:node + 1], temps_c=trace.leave_temp_c[node:node + 1],
+                         adhesion=adhesion, before_s=before_s, left=left)
+    return float(way[0]) if math.isfinite(way[0]) else math.inf
