@@ -86,7 +86,7 @@ def overturning_mps(curvature_1pm: FloatArray, threshold_g: float, *, supereleva
     >>> from descent.units import FOOT_M
     >>> v = overturning_mps(np.array([1 / (500 * FOOT_M)]), 0.35, superelevation=0.06)
     >>> round(float(v[0]) / MPH_MPS, 1)
-    55.5
+    55.4
     """
     with np.errstate(divide="ignore"):
         return np.sqrt(GRAVITY_MPS2 * (superelevation + threshold_g) / np.abs(curvature_1pm))

@@ -69,7 +69,7 @@ def profile_from_dem(route: Route, dem_paths: Sequence[str], *, spacing_m: float
         grade=result.grade, grade_sd=result.grade_sd, curvature_1pm=plan_curvature(lon, lat, spacing),
         source=_source(dems, samples), structures=found.structures,
         confidence=confidence_spans(evidence, spacing_m=spacing),
-        notes=_notes(main, placed, found, result, cell), raw_elevation_m=centre.copy(),
+        notes=(*_notes(main, placed, found, result, cell), *samples.notes), raw_elevation_m=centre.copy(),
         elevation_correlation_m=result.height_length_m, cross_slope=placed.cross_slope,
         hysteresis_m=main.hysteresis_m, grade_correlation_m=result.grade_length_m)
 

@@ -88,7 +88,7 @@ def judged(answers: Answers, vehicle: Vehicle) -> Findings:
         vehicle.name, tuple(found), {name.removeprefix("axles.").removesuffix(".strokes"): values
                                      for name, values in answers.lists.items()},
         {name: value for name, value in answers.numbers.items() if not name.endswith((".build_up", ".lining"))},
-        answers.numbers.get("supply.build_up"), rule, answers.words.get("moving.retarder") == "does not work",
+        answers.numbers.get("supply.build_up"), rule, answers.words.get("moving.retarder") in ("does not work", "none fitted"),
         judge.defective(vehicle), sum(axle.brake_count for axle in vehicle.axles))
 
 
