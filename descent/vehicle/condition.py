@@ -11,7 +11,7 @@ from pathlib import Path
 from descent.units import PSI_KPA
 from descent.vehicle.air_supply import ATMOSPHERE_KPA, BUILD_UP_KPA, AirSupply, WarningRule, body_of
 from descent.vehicle.condition_reader import Answers, read_answers
-from descent.vehicle.model import FoundationBrake, Retarder, RetarderKind, RetarderShaft, Vehicle
+from descent.vehicle.model import BrakeKind, FoundationBrake, Retarder, RetarderKind, RetarderShaft, Vehicle
 from descent.vehicle.walk_round_items import REPAIRS, Item, Stage, inches, stages
 from descent.vehicle.walk_round_limits import (
     STROKE_CARE_M,
@@ -20,6 +20,7 @@ from descent.vehicle.walk_round_limits import (
     Verdict,
     least_lining_m,
     out_of_service,
+    two_pad_lining_m,
 )
 
 
@@ -139,7 +140,8 @@ class _Judge:
             return self._cut_out(value)
         if item.key == "lining" and stage.axle is not None:
             least = least_lining_m(stage.axle.brake_kind, steer_axle=int(stage.axle.name == self.answers.first_axle))
-            return _holds(value >= least * (1 - 1e-9), REPAIRS["lining"])
+            strip = stage.axle.brake_kind is not BrakeKind.AIR_DISC and least * (1 - 1e-9) <= value < two_pad_lining_m()
+            return (Verdict.CARE, REPAIRS["strip"], "") if strip else _holds(value >= least * (1 - 1e-9), REPAIRS["lining"])
         return {"supply.build_up": lambda: _holds(value <= limits.build_up_s, REPAIRS["build_up"]),
                 "supply.cut_in": lambda: _holds(value >= limits.least_cut_in_kpa * (1 - 1e-9), REPAIRS["governor"]),
                 "supply.primary": lambda: _holds(value >= limits.ready_kpa * (1 - 1e-9), REPAIRS["air"]),

@@ -10,8 +10,8 @@ from types import MappingProxyType
 
 from descent.units import INCH_M, PSI_KPA
 from descent.vehicle.air_supply import Body, WarningRule
-from descent.vehicle.model import AxleGroup, RetarderKind, Vehicle
-from descent.vehicle.walk_round_limits import PressureLimits, least_lining_m
+from descent.vehicle.model import AxleGroup, BrakeKind, RetarderKind, Vehicle
+from descent.vehicle.walk_round_limits import PressureLimits, least_lining_m, two_pad_lining_m
 
 
 class Kind(Enum):
@@ -142,7 +142,9 @@ def _at_axle(axle: AxleGroup, *, first: bool) -> Stage:
                  f"front before rear.", (
                      Item("strokes", "Push-rod strokes", Kind.LENGTHS, f"each at most {inches(chamber.stroke_limit_m)}",
                           ("cfr_393_47", "cfr_396_appendix_a"), count=axle.brake_count),
-                     Item("lining", "Thinnest lining", Kind.LENGTH, f"at least {inches(lining)}", ("cfr_393_47_text",)),
+                     Item("lining", "Thinnest lining", Kind.LENGTH, f"at least {inches(lining)}"
+                          + (" in one strip" if lining < two_pad_lining_m() and brake.kind is not BrakeKind.AIR_DISC else ""),
+                          ("cfr_393_47_text",)),
                      _choice("cracks", "Cracks in drums or discs", "none longer than half the friction surface is wide",
                              ("none", "short", "long")),
                      _choice("hoses", "Hoses and lines", "not leaking, bulging, or worn into the cords",
@@ -161,7 +163,8 @@ def _rolling(vehicle: Vehicle) -> Stage:
 REPAIRS: Mapping[str, str] = MappingProxyType({
     "stroke": "have a qualified person find why the brake is out of adjustment and mend it; an automatic adjuster is not "
               "set back as a cure",
-    "lining": "have the brake relined", "cracks": "have the drum or disc replaced", "hoses": "have the hose replaced",
+    "lining": "have the brake relined",
+    "strip": "see that the lining is one strip: one of two pads must be 1/4 in", "cracks": "have the drum or disc replaced", "hoses": "have the hose replaced",
     "leak": "have the leak found and mended", "build_up": "have the compressor, its drive and its filter seen to",
     "governor": "have the governor set or replaced", "warning": "have the low-air warning mended",
     "springs": "have the spring brakes and the parking control seen to", "tanks": "drain every reservoir until only air comes",

@@ -65,6 +65,11 @@ def least_lining_m(kind: BrakeKind, *, steer_axle: int) -> float:
     return (3 / 16 if steer_axle else 1 / 4) * INCH_M
 
 
+def two_pad_lining_m() -> float:
+    """Thinnest drum lining made of two pads, on any axle [m]: 1/4 in (key cfr_393_47_text, seen)."""
+    return INCH_M / 4
+
+
 @dataclass(frozen=True)
 class PressureLimits:
     """Limits of pressures [kPa] and times [s] for one body and edition of the warning rule (None: not named)."""

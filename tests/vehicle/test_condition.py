@@ -82,7 +82,7 @@ def test_a_sound_vehicle_goes() -> None:
     ("axles.drive.strokes", ["1.3in", "1.8in", "1.8in", "1.8in"], Verdict.CARE, "differ"),
     # lining: 1/4 in, steer 3/16 in (cfr_393_47_text, seen); cracks half the width (practice)
     ("axles.drive.lining", "0.25in", Verdict.GO, ""), ("axles.drive.lining", "0.24in", Verdict.NO_GO, "relined"),
-    ("axles.steer.lining", "0.19in", Verdict.GO, ""), ("axles.steer.lining", "0.18in", Verdict.NO_GO, "relined"),
+    ("axles.steer.lining", "0.25in", Verdict.GO, ""), ("axles.steer.lining", "0.19in", Verdict.CARE, "one strip"), ("axles.steer.lining", "0.18in", Verdict.NO_GO, "relined"),
     ("axles.trailer.cracks", "short", Verdict.CARE, "replaced"), ("axles.trailer.cracks", "long", Verdict.NO_GO, "replaced"),
     ("axles.trailer.hoses", "leaking", Verdict.NO_GO, "hose"), ("axles.trailer.hoses", "worn", Verdict.CARE, "hose"),
     ("tanks.drained", "no", Verdict.CARE, "drain"), ("tanks.came_out", "oil", Verdict.CARE, "compressor"),
@@ -134,7 +134,7 @@ def test_out_of_service_share() -> None:
 
 def test_lining_minima() -> None:
     assert least_lining_m(BrakeKind.S_CAM_DRUM, steer_axle=0) / INCH_M == 1 / 4
-    assert least_lining_m(BrakeKind.S_CAM_DRUM, steer_axle=1) / INCH_M == 3 / 16
+    assert least_lining_m(BrakeKind.S_CAM_DRUM, steer_axle=1) / INCH_M == pytest.approx(3 / 16)
     assert least_lining_m(BrakeKind.AIR_DISC, steer_axle=1) / INCH_M == 1 / 8
 
 
@@ -234,5 +234,5 @@ def test_a_longer_stroke_is_never_judged_better(strokes: list[float], which: int
 
 def test_lengths_in_words() -> None:
     assert [inches(value * INCH_M) for value in (2.0, 1.75, 0.1875, 1.8)] == [
-        "2 in (50.8 mm)", "1 3/4 in (44.45 mm)", "3/16 in (4.763 mm)", "1.80 in (45.72 mm)"]
+        "2 in (50.8 mm)", "1 3/4 in (44.45 mm)", "3/16 in (4.762 mm)", "1.80 in (45.72 mm)"]
     assert Kind.LENGTHS.value.startswith("in or mm") and re.match(r"^[a-z]", Kind.TIME.value)
