@@ -37,6 +37,8 @@ docs: $(VENV)/.dev
 	$(BIN)/python -m descent.errors > docs/errors.md
 	$(BIN)/python docs/catalogue.py > docs/vehicles.md
 	$(BIN)/python docs/plots.py
+	$(BIN)/python docs/stop_plots.py
+	$(BIN)/python -m benchmarks.bad_input
 
 sample: $(VENV)/.run
 	$(BIN)/python $(SAMPLE)/make_sample.py

@@ -87,9 +87,8 @@ def main() -> None:
         once = timed(lambda: shop.drive(found.solution))
         print(f"one march of {km:.0f} km                 {1000 * once:8.2f} ms")
         sys.path.insert(0, str(ROOT / "tests"))
-        from physics.reference_driver import ReferenceDriver  # type: ignore[import-not-found]
-
         from descent.plan.verify import schedule_of
+        from physics.reference_driver import ReferenceDriver  # type: ignore[import-not-found]
         schedule = schedule_of(task, shop.cells, shop.tables, found.solution)
         began = time.perf_counter()
         ReferenceDriver(shop.cells, vehicle, shop.tables.settings, schedule, task.day, task.driving,

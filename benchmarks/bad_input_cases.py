@@ -41,10 +41,9 @@ def cases(folder: Path) -> Iterator[Case]:
 
 
 def _routes(folder: Path) -> Iterator[tuple[str, Action]]:
+    from descent.route.readers import read_route
     from route import samples
     from route.test_hostile import BAD
-
-    from descent.route.readers import read_route
     for name, content, _, _ in BAD:
         path = folder / name
         path.write_bytes(content.encode() if isinstance(content, str) else content)
@@ -72,10 +71,9 @@ def _routes(folder: Path) -> Iterator[tuple[str, Action]]:
 
 
 def _places(folder: Path) -> Iterator[tuple[str, Action]]:
-    from route import samples
-
     from descent.route.places import read_places
     from descent.route.readers import read_route
+    from route import samples
     route = read_route(SAMPLE / "route.geojson")
 
     def point(**properties: Any) -> str:

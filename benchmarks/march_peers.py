@@ -20,10 +20,9 @@ HILL = [(20_000.0, -0.05), (5_000.0, 0.0), (25_000.0, -0.03), (25_000.0, 0.02), 
 def drive_hill() -> tuple[Any, Any]:
     """One full march of a 100 km road of plain grades under a fixed schedule (36 t, snubbed at 8.5 m/s)."""
     sys.path.insert(0, str(ROOT / "tests"))
-    from made_roads import straight_profile  # type: ignore[import-not-found]
-
     from descent.physics.march import Day, Driving, Schedule, Setting, cells_of, force_tables, march
     from descent.vehicle.catalogue import load_vehicle
+    from made_roads import straight_profile  # type: ignore[import-not-found]
 
     vehicle, day, driving = load_vehicle("tractor-semitrailer-retarder"), Day(32.2, 65.6, 0.6), Driving()
     cells = cells_of(straight_profile(HILL, spacing_m=20.0, top_m=2500.0), vehicle, day)

@@ -16,12 +16,13 @@ from dataclasses import dataclass
 import numba
 import numpy as np
 from numpy.typing import NDArray
-from sample_design import AREA_M, Bools, Floats, Road, pads
-from sample_lines import CREEKS, RIDGES, RIVERS, densify, river, wander
 from scipy.ndimage import gaussian_filter, map_coordinates
 from scipy.sparse import coo_matrix, diags, identity, kron, vstack
 from scipy.sparse.linalg import spsolve
 from scipy.spatial import cKDTree
+
+from sample_design import AREA_M, Bools, Floats, Road, pads
+from sample_lines import CREEKS, RIDGES, RIVERS, densify, river, wander
 
 SEED = 20
 CELL_M = 10.0

@@ -4,9 +4,10 @@
 from __future__ import annotations
 
 import numpy as np
-from sample_design import Floats, Road
 from scipy.ndimage import gaussian_filter1d
 from scipy.spatial import cKDTree
+
+from sample_design import Floats, Road
 
 # Points x [m], y [m] and height above the nearest point of the road axis [m], so that the ground follows
 # the road when its vertical design is tuned.

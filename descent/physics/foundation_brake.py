@@ -73,13 +73,32 @@ def valve_pressure_kpa(pressure_kpa: float, share: float, open_kpa: float) -> fl
 
 
 @numba.njit(cache=True)
+def pressing_kpa(row: FloatArray, pressure_kpa: float, temp_c: float) -> float:
+    """The part of a chamber's pressure [kPa] that presses on the brake, once stroke and force have found each other.
+
+    The brake gives with the force on it, and past the readjustment limit force falls with stroke: p' = p eff(s) with
+    s = free stroke + growth + give p'. With the straight fall of `stroke_efficiency` the solution is closed,
+    p' = p (full - s0) / (full - limit + give p), and never falls with pressure (derived).
+    """
+    begins = push_rod_stroke_m(row[FREE_STROKE], row[STROKE_PER_KPA], row[STROKE_PER_K], 0.0, temp_c)
+    if begins + row[STROKE_PER_KPA] * pressure_kpa <= row[STROKE_LIMIT]:
+        return pressure_kpa
+    if begins >= row[STROKE_FULL]:
+        return 0.0
+    return float(pressure_kpa * (row[STROKE_FULL] - begins) / (
+        row[STROKE_FULL] - row[STROKE_LIMIT] + row[STROKE_PER_KPA] * pressure_kpa))
+
+
+@numba.njit(cache=True)
 def row_force_n(row: FloatArray, pressure_kpa: float, temp_c: float) -> float:
     """Retarding force of one row at an application pressure and temperature [N]."""
     at = valve_pressure_kpa(pressure_kpa, row[VALVE_SHARE], row[VALVE_OPEN])
     if at <= row[CRACK]:
         return 0.0
-    stroke = push_rod_stroke_m(row[FREE_STROKE], row[STROKE_PER_KPA], row[STROKE_PER_K], at, temp_c)
-    return float(row[GAIN] * (at - row[CRACK]) * stroke_efficiency(stroke, row[STROKE_LIMIT], row[STROKE_FULL])
+    pressing = pressing_kpa(row, at, temp_c)
+    if pressing <= row[CRACK]:
+        return 0.0
+    return float(row[GAIN] * (pressing - row[CRACK])
                  * fade(temp_c, row[FADE_ON], row[FADE_END], row[FADE_FLOOR]))
 
 
@@ -127,7 +146,7 @@ def pressure_for_force_kpa(rows: FloatArray, temps_c: FloatArray, force_n: float
     """Lowest common application pressure at which the rows give `force_n` [N], and each row's force -> `out` (n_rows,).
 
     Straight rows are solved exactly. Where a stroke passes its limit or a valve opens, the pressure is scanned upward
-    and the first crossing refined: beyond the limit more pressure can give less force. When even `most_kpa` or less
+    and the crossing refined. When even `most_kpa` or less
     cannot give it, the pressure of the greatest force is returned and the forces add up to less than asked.
     """
     if force_n <= 0.0:

@@ -17,7 +17,7 @@ from descent.physics.foundation_brake import CAPACITY, LOAD, row_force_n
 FloatArray = NDArray[np.float64]
 (MASS, MASS_EFF, APPLICATION, REACTION_S, ADHESION, GRIP_SHARE, LOCKED_SHARE, LOCKED_TIME, TECHNIQUE) = range(9)
 ANTILOCK, CONTROLLED, STAB = 0.0, 1.0, 2.0
-BUILD_STEP_S = 0.05
+BUILD_STEP_S = 0.025
 BUILT = 0.999         # the application counts as settled at this share
 FARTHEST_M = 3000.0   # no stop that takes longer counts as one
 GRAVITY = 9.80665

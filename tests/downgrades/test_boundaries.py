@@ -8,11 +8,11 @@ from math import erf, sqrt
 
 import numpy as np
 import pytest
-from made_roads import straight_profile
 
 from descent.downgrades.boundaries import Rule, shares_found_again
 from descent.downgrades.find import sustained_downgrades
 from descent.terrain.road_profile import RoadProfile
+from made_roads import straight_profile
 
 RULE = Rule(0.03, 5.0, 500.0, 25.0)
 

@@ -23,6 +23,7 @@ INSTRUMENTED = ["descent.route", "descent.vehicle", "descent.units", "descent.re
 def seeds(target: str, folder: Path) -> None:
     """Small good files of a target's format, and what was found interesting before."""
     import fuzz_targets
+
     from route import samples
     suffix = fuzz_targets.TARGETS[target][0]
     kept = HERE / "corpus" / target

@@ -15,6 +15,7 @@ from descent.physics.brake_heat import packed_rows
 from descent.physics.foundation_brake import (
     fade,
     forces_at,
+    pressing_kpa,
     pressure_for_force_kpa,
     push_rod_stroke_m,
     row_force_n,
@@ -135,9 +136,25 @@ def test_a_brake_losing_adjustment_sheds_its_share(stroke_in: float, more_in: fl
     assert second[1].sum() == pytest.approx(first[1].sum(), rel=1e-6)
 
 
+@given(st.floats(1.8, 2.6), st.floats(25, 500), st.floats(50, 600), st.floats(1, 200))
+def test_more_pressure_never_gives_less_force(stroke_in: float, temp_c: float, pressure: float, more: float) -> None:
+    """Past the limit too: the brake gives with the force on it, so a longer stroke meets a smaller force."""
+    row = packed_rows(with_strokes(load_vehicle("tractor-semitrailer"), "drive", [stroke_in]))[1]
+    assert row_force_n(row, pressure + more, temp_c) >= row_force_n(row, pressure, temp_c) - 1e-9
+
+
+@given(st.floats(1.9, 2.4), st.floats(25, 500), st.floats(100, 690))
+def test_stroke_and_force_agree(stroke_in: float, temp_c: float, pressure: float) -> None:
+    """The pressing part found is a fixed point of p' = p eff(free + growth + give p')."""
+    row = packed_rows(with_strokes(load_vehicle("tractor-semitrailer"), "drive", [stroke_in]))[1]
+    pressing = pressing_kpa(row, pressure, temp_c)
+    stroke = push_rod_stroke_m(row[9], row[10], row[11], pressing, temp_c)
+    assert pressing == pytest.approx(pressure * stroke_efficiency(stroke, row[12], row[13]), rel=1e-9, abs=1e-9)
+
+
 def test_a_bottomed_brake_gives_nothing() -> None:
-    row = packed_rows(with_strokes(load_vehicle("tractor-semitrailer"), "drive", [2.6]))[1]
-    assert row_force_n(row, 85 * PSI_KPA, 25.0) == 0.0
+    row = packed_rows(with_strokes(load_vehicle("tractor-semitrailer"), "drive", [3.7]))[1]
+    assert row_force_n(row, 85 * PSI_KPA, 25.0) == 0.0                # even before it presses the stroke is used up
 
 
 def test_a_front_limiting_valve_moves_work_to_the_rear() -> None:

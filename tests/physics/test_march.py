@@ -10,8 +10,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from made_roads import straight_profile
-from physics.reference_driver import ReferenceDriver
 
 from descent.physics.grade_severity import ORIGINAL, final_temperature_c
 from descent.physics.march import (
@@ -35,6 +33,8 @@ from descent.route.line import Direction
 from descent.units import MPH_MPS, POUND_KG, fahrenheit_to_c
 from descent.vehicle.catalogue import load_vehicle
 from descent.vehicle.model import Engine, Vehicle, loaded
+from made_roads import straight_profile
+from physics.reference_driver import ReferenceDriver
 
 DAY = Day(fahrenheit_to_c(90), fahrenheit_to_c(150), 0.6)
 

@@ -113,7 +113,7 @@ def test_limits_of_the_european_type_tests() -> None:
 @given(st.floats(5, 70), st.floats(-0.1, 0.05), st.floats(25, 450), st.floats(0.2, 0.8))
 @settings(max_examples=60)
 def test_against_an_independent_integration(mph: float, grade: float, temp_c: float, adhesion: float) -> None:
-    """The same equations in time by a library's adaptive integrator: within 0.5 % (the kernel steps 0.05 s, then
+    """The same equations in time by a library's adaptive integrator: within 0.5 % (the kernel steps 0.025 s, then
     quarters of what is left)."""
     timing = Timing()
     left = brakes_left(TRUCK, timing=timing)

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from made_roads import made_task, pull_out
 
 from descent.physics.driveline import engine_rpm_per_mps
 from descent.plan.actions import grip_allows
@@ -21,6 +20,7 @@ from descent.plan.sections import groups, usable
 from descent.plan.verify import excess_k
 from descent.units import MPH_MPS, POUND_KG
 from descent.vehicle.catalogue import load_vehicle
+from made_roads import made_task, pull_out
 
 NAMES = ("tractor-semitrailer", "tractor-semitrailer-retarder", "motorcoach", "dump-truck", "straight-truck")
 PIECES = st.lists(st.tuples(st.sampled_from([400.0, 1200.0, 3000.0]), st.floats(-0.08, 0.04)), min_size=2, max_size=6)

@@ -9,7 +9,6 @@ from itertools import product
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from made_roads import made_task, pull_out
 
 from descent.physics.driveline import engine_rpm_per_mps
 from descent.plan.actions import instructions, lowest_gear
@@ -21,6 +20,7 @@ from descent.plan.verify import excess_k
 from descent.units import MPH_MPS, POUND_KG
 from descent.vehicle.catalogue import load_vehicle
 from descent.vehicle.model import Vehicle, loaded
+from made_roads import made_task, pull_out
 
 HILL = [(1500.0, 0.01), (6000.0, -0.055), (900.0, 0.0), (3500.0, -0.06), (1500.0, 0.0)]
 PLACES = (pull_out("Top", 1200.0, kind="brake-check-area"), pull_out("Shelf", 7900.0))

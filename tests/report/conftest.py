@@ -6,10 +6,10 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from report.make_document import FakeHillshade, make_document, make_hillshade, make_infeasible
 
 from descent.report.shown import Shown, shown_for
 from descent.report.words import Words, load_words
+from report.make_document import FakeHillshade, make_document, make_hillshade, make_infeasible
 
 
 @pytest.fixture(scope="session")

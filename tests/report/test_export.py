@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from report.make_document import FakeHillshade
 
 from descent.errors import OutputError
 from descent.report.export import export_trip, trip_files, write_files
 from descent.report.words import Words
+from report.make_document import FakeHillshade
 
 NAMES = ["trip.html", "plan.json", "profile.csv", "plan.geojson", "stops.gpx"]
 

@@ -11,10 +11,10 @@ from html.parser import HTMLParser
 from typing import Any
 
 import pytest
-from report.make_document import FakeHillshade, make_document
 
 from descent.report.html import render_card, render_trip
 from descent.report.words import Words
+from report.make_document import FakeHillshade, make_document
 
 HOSTILE = '"><script>alert(1)</script><img src=x onerror=alert(2)>{{ 7*7 }}</title>\u2028'
 

@@ -12,7 +12,6 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from pyproj import Transformer
-from report.make_document import FakeHillshade
 
 from descent.report.map import live_map, script_json
 from descent.report.map_features import MapPoint, map_points, mercator_x, mercator_y, route_window
@@ -21,6 +20,7 @@ from descent.report.shown import Shown
 from descent.report.static_map import static_map
 from descent.report.svg import text_width
 from descent.report.trip import FloatArray, read_trip
+from report.make_document import FakeHillshade
 
 HALF_WORLD_M = 20037508.342789244  # EPSG:3857, pi times 6378137 m
 

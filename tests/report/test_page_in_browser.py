@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from report.make_document import FakeHillshade, make_document, make_infeasible
 
 from descent.report.html import render_trip
 from descent.report.words import Words
+from report.make_document import FakeHillshade, make_document, make_infeasible
 
 pytestmark = pytest.mark.browser
 CHROMIUM = shutil.which("chromium")

@@ -7,11 +7,11 @@ from dataclasses import replace
 from xml.etree import ElementTree
 
 import numpy as np
-from made_roads import straight_profile
 
 from descent.downgrades.find import sustained_downgrades
 from descent.report.profile_plot import profile_plot
 from descent.terrain.road_profile import ConfidenceSpan, RoadProfile, Structure
+from made_roads import straight_profile
 
 SVG = "{http://www.w3.org/2000/svg}"
 
