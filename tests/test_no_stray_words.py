@@ -36,4 +36,4 @@ def test_no_foreign_host(path: Path) -> None:
 def test_the_patterns_catch_what_they_are_for() -> None:
     assert OWN_PATH.search('open("/ho' + 'me/someone/roads.gpx")')
     assert FOREIGN_HOST.search('<script src="https://un' + 'pkg.example/leaflet.js">')
-    assert not OWN_PATH.search("rise/run, see docs/work/notes and https://example.org/home/")
+    assert not OWN_PATH.search("rise/run, see docs/home/notes and https://example.org/home/")

@@ -36,7 +36,10 @@ def equalise(pressure: FloatArray, volume: FloatArray, lost: IntArray, par: Floa
     """Let air run through the check valves, from the fuller to the emptier, until none does.
 
     A lost reservoir stays empty and takes all that reaches it, unless protection valves shut it off; toward a lost
-    trailer the tractor's protection valve closes at `TRAILER_FLOOR`.
+    trailer the tractor's protection valve closes at `TRAILER_FLOOR`. `pressure` (4,) [kPa] gauge is changed in place;
+    volume (4,) [m3]; lost (4,), 1: lost; par (9,) as `air_system._parameters` packs it.
+
+    Range: isothermal. Source: key derived. Example: `descent.physics.air_system.reservoir_along`.
     """
     for tank in range(TANKS):
         if lost[tank] == 1:
@@ -65,7 +68,11 @@ def equalise(pressure: FloatArray, volume: FloatArray, lost: IntArray, par: Floa
 
 @numba.njit(cache=True)
 def chamber_air(row: FloatArray, chamber: FloatArray, pressure_kpa: float, temp_c: float) -> float:
-    """Volume x absolute pressure in the chambers of a row at an application pressure and brake temperature."""
+    """Volume x absolute pressure [m3 kPa] in the chambers of a row at an application [kPa] and brake temperature [C].
+
+    row (17,) as in `foundation_brake`; chamber (4,): area [m2], clearance [m3], full stroke [m], reservoir. Range: the
+    stroke is held at the full stroke. Source: key derived. Example: `descent.physics.air_system.reservoir_along`.
+    """
     if pressure_kpa <= 0.0:
         return 0.0
     at = valve_pressure_kpa(pressure_kpa, row[VALVE_SHARE], row[VALVE_OPEN])
@@ -79,8 +86,11 @@ def apply_brakes(pressure: FloatArray, volume: FloatArray, rows: FloatArray, cha
                  lost: IntArray, from_kpa: float, to_kpa: float) -> float:
     """Raise the application from one pressure to another (0: released); returns the lowest pressure a circuit reached.
 
-    The air taken is that of the chambers at `to_kpa` less that at `from_kpa`. A reservoir that cannot give it ends level
-    with its chambers.
+    The air taken is that of the chambers at `to_kpa` [kPa] less that at `from_kpa` [kPa]. A reservoir that cannot give it
+    ends level with its chambers. `pressure` (4,) [kPa] is changed in place; volume (4,) [m3]; rows (n_rows, 17);
+    chambers (n_rows, 4); temps_c (n_rows,) [C]; lost (4,), 1: lost.
+
+    Range: isothermal. Source: key derived. Example: `descent.physics.air_system.snubs_until`.
     """
     reached = to_kpa
     for tank in range(1, TANKS):
@@ -105,9 +115,13 @@ def apply_brakes(pressure: FloatArray, volume: FloatArray, rows: FloatArray, cha
 @numba.njit(cache=True)
 def pass_time(pressure: FloatArray, volume: FloatArray, lost: IntArray, par: FloatArray, seconds: float,
               leak_kpaps: float, engine_share: float, pumping: bool) -> tuple[bool, float]:
-    """Leak, pump and let run for a time; returns (pumping at the end, seconds pumped).
+    """Leak, pump and let run for a time [s]; returns (pumping at the end, time pumped [s]).
 
-    The governor feels the supply reservoir: it loads the compressor at cut-in and unloads it at cut-out.
+    The governor feels the supply reservoir: it loads the compressor at cut-in and unloads it at cut-out. `pressure`
+    (4,) [kPa] is changed in place; volume (4,) [m3]; lost (4,), 1: lost; par (9,); leak_kpaps [kPa/s]; engine_share
+    [1] of the compressor's rated speed.
+
+    Range: isothermal, steps of at most 1 s. Source: key derived. Example: `descent.physics.air_system.reservoir_along`.
     """
     pumped = 0.0
     left = seconds
@@ -135,12 +149,16 @@ def pass_time(pressure: FloatArray, volume: FloatArray, lost: IntArray, par: Flo
 def along(time_s: FloatArray, dwell_s: FloatArray, application_kpa: FloatArray, snubs: FloatArray, temps_c: FloatArray,
           engine_share: FloatArray, rows: FloatArray, chambers: FloatArray, volume: FloatArray, lost: IntArray,
           par: FloatArray, pressure: FloatArray, out: FloatArray, reached: FloatArray, pumped: FloatArray) -> int:
-    """Air along n cells. time_s (n + 1,) arrival; dwell_s (n + 1,), negative: no stop; application_kpa (n + 1,) of the
-    cell before a node; snubs (n, 2); temps_c (n + 1, n_rows); engine_share (n + 1,) of the compressor's rated speed.
+    """Air along n cells. time_s (n + 1,) [s] arrival; dwell_s (n + 1,) [s], negative: no stop; application_kpa (n + 1,)
+    [kPa] of the cell before a node; snubs (n, 2): begun [1], braking [s]; temps_c (n + 1, n_rows) [C]; engine_share
+    (n + 1,) [1] of the compressor's rated speed.
 
-    `pressure` (4,) is the start and becomes the end; `out` (n + 1, 4): pressures on arrival; `reached` (n + 1,): lowest
-    application a circuit could give in the cell; `pumped` (n + 1,): seconds the compressor worked. Returns the number
+    rows (n_rows, 17); chambers (n_rows, 4); volume (4,) [m3]; lost (4,), 1: lost; par (9,). `pressure` (4,) [kPa] is
+    the start and becomes the end; `out` (n + 1, 4) [kPa]: pressures on arrival; `reached` (n + 1,) [kPa]: lowest
+    application a circuit could give in the cell; `pumped` (n + 1,) [s]: time the compressor worked. Returns the number
     of times it was loaded.
+
+    Range: isothermal. Source: key derived. Example: `descent.physics.air_system.reservoir_along`.
     """
     n = time_s.shape[0] - 1
     pumping = False

@@ -43,6 +43,22 @@ def air_loss(trace: DescentTrace, vehicle: Vehicle, cells: Cells, air: AirSupply
 
     The driver is taken to drive on as planned until the warning, and once more as if no one heeded it. A stop at the
     warning uses the lower of the emergency pressure and the gauge, which is what a full application leaves at most.
+    engine_rpm (n + 1,) [rpm]; adhesion, compressor_share [1]; start_kpa [kPa]; stations of the result [m]. Range: as
+    `reservoir_along` and `stop`. Source: key derived; the warning's pressure as `air_supply` names it (key
+    fmvss_121_tables).
+    >>> from descent.vehicle.air_supply import air_supply
+    >>> from descent.physics.march import Day, Driving, Schedule, force_tables, march
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck, day, n = load_vehicle("tractor-semitrailer"), Day(15.0, 65.0, 0.6), 100
+    >>> cells = Cells(np.arange(n + 1) * 10.0, *(np.full(n, x) for x in (10.0, 0.06, 0.998, 3.0, 1.0, 15.0)))
+    >>> plan = Schedule(np.full(n + 1, 10.0), *np.zeros((2, n), dtype=int), np.full(n + 1, -1.0))
+    >>> tables = force_tables(truck, (), Driving())
+    >>> trace = march(cells, truck, tables, plan, day, Driving(), start_speed_mps=10.0)
+    >>> air, rpm = air_supply(truck), np.full(n + 1, 1500.0)
+    >>> lost = air_loss(trace, truck, cells, air, engine_rpm=rpm, adhesion=0.6, compressor_share=0.0,
+    ...                 start_kpa=air.warning_kpa + 5.0)
+    >>> 0.0 < lost.warning_m < lost.warned_stop_m
+    True
     """
     timing = timing or Timing()
     weak = replace(air, compressor_m3ps=air.compressor_m3ps * compressor_share)

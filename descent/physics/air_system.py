@@ -22,7 +22,8 @@ MOST_SNUBS = 3000
 def application_drop_kpa(chambers_m3: float, application_kpa: float, reservoirs_m3: float) -> float:
     """Fall of a reservoir [kPa] by one application and release: V_chambers (p + p_atm) / V_reservoirs.
 
-    Isothermal, absolute pressures, compressor off (derived).
+    Volumes in one unit [m3/m3]; pressures [kPa] gauge in, absolute inside. Range: isothermal, compressor off, the
+    reservoir stays above the application. Source: key derived.
 
     >>> from descent.units import INCH_M, PSI_KPA
     >>> round(application_drop_kpa(0.6 * 464, 10 * PSI_KPA, 5568) / PSI_KPA, 3)
@@ -32,7 +33,9 @@ def application_drop_kpa(chambers_m3: float, application_kpa: float, reservoirs_
 
 
 def equalised_kpa(pressure_kpa: float, volumes: float) -> float:
-    """Pressure [kPa] when a reservoir of `volumes` times its chambers runs into them until level (derived).
+    """Pressure [kPa] when a reservoir at pressure_kpa [kPa] of `volumes` [1] times its chambers levels with them.
+
+    Range: isothermal, chambers at first at the air's own pressure. Source: key derived (one volume of gas).
 
     >>> from descent.units import PSI_KPA
     >>> round(equalised_kpa(100 * PSI_KPA, 12) / PSI_KPA, 2)
@@ -42,9 +45,16 @@ def equalised_kpa(pressure_kpa: float, volumes: float) -> float:
 
 
 def build_up_s(air: AirSupply, *, from_kpa: float, to_kpa: float, engine_rpm: float) -> float:
-    """Time the compressor takes to fill all of the motor vehicle's own reservoirs, no leak [s] (isothermal, derived).
+    """Time the compressor takes to fill all of the motor vehicle's own reservoirs, no leak [s].
 
-    Infinite for a dead compressor. The trailer is not counted, as in the published test.
+    Pressures [kPa], engine_rpm [rpm]. Infinite for a dead compressor. The trailer is not counted, as in the published
+    test (key fmvss_121). Range: isothermal, delivery in proportion to engine speed. Source: key derived.
+    >>> from descent.vehicle.air_supply import air_supply
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> air = air_supply(load_vehicle("tractor-semitrailer"))
+    >>> slow, fast = (build_up_s(air, from_kpa=500.0, to_kpa=600.0, engine_rpm=rpm) for rpm in (1000.0, 2000.0))
+    >>> round(slow / fast, 6)
+    2.0
     """
     rate = air.compressor_m3ps * _share(air, engine_rpm)
     return sum(air.tanks_m3[:3]) * (to_kpa - from_kpa) / ATMOSPHERE_KPA / rate if rate > 0 else np.inf
@@ -107,10 +117,22 @@ def reservoir_along(trace: DescentTrace, vehicle: Vehicle, air: AirSupply, *, en
                     start_kpa: float | None = None, lost: Circuit | None = None) -> ReservoirHistory:
     """Reservoir pressures at every node of a march, from its snubs, application pressures, strokes and engine speed.
 
-    engine_rpm (n + 1,) drives the compressor in the cell after each node (idle while standing); start_kpa: all
+    engine_rpm (n + 1,) [rpm] drives the compressor in the cell after each node (idle while standing); start_kpa [kPa]: all
     reservoirs at the start, default cut-in, the lowest a working governor leaves; lost: a circuit with a hole. Every
     snub is one whole application to the highest pressure of its cell, none of whose air comes back. A real foot on the
-    pedal wavers more than the march's, so steady braking takes more air than this.
+    pedal wavers more than the march's, so steady braking takes more air than this. Range: isothermal. Source: key
+    derived; volumes, leaks and pressures as `air_supply` names them.
+    >>> from descent.vehicle.air_supply import air_supply
+    >>> from descent.physics.march import Cells, Day, Driving, Schedule, force_tables, march
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck, day, n = load_vehicle("tractor-semitrailer"), Day(15.0, 65.0, 0.6), 100
+    >>> cells = Cells(np.arange(n + 1) * 10.0, *(np.full(n, x) for x in (10.0, 0.06, 0.998, 3.0, 1.0, 15.0)))
+    >>> plan = Schedule(np.full(n + 1, 10.0), *np.zeros((2, n), dtype=int), np.full(n + 1, -1.0))
+    >>> tables = force_tables(truck, (), Driving())
+    >>> trace = march(cells, truck, tables, plan, day, Driving(), start_speed_mps=10.0)
+    >>> history = reservoir_along(trace, truck, air_supply(truck), engine_rpm=np.full(n + 1, 1500.0))
+    >>> history.tank_kpa.shape, history.loadings, history.warning_node is None
+    ((101, 4), 1, True)
     """
     log = _Log(trace.station_m, trace.time_s, np.asarray(trace.dwell_s, dtype=float), np.nan_to_num(trace.pressure_kpa),
                trace.snubs, np.nan_to_num(trace.temp_c), engine_rpm)
@@ -173,10 +195,19 @@ class SnubBudget:
 def snubs_until(vehicle: Vehicle, air: AirSupply, *, application_kpa: float, temps_c: FloatArray, braking_s: float,
                 interval_s: float, engine_rpm: float, start_kpa: float | None = None,
                 lost: Circuit | None = None) -> SnubBudget:
-    """How many equal snubs the air lasts for. temps_c (n_rows,) [C]; one snub of braking_s every interval_s.
+    """How many equal snubs the air lasts for. temps_c (n_rows,) [C]; one snub of braking_s [s] every interval_s [s].
 
-    start_kpa: default cut-out. With a weak or dead compressor give `air` a smaller compressor_m3ps; fanning the pedal is
-    the same with short intervals.
+    application_kpa [kPa], engine_rpm [rpm]; start_kpa [kPa]: default cut-out. With a weak or dead compressor give `air` a smaller compressor_m3ps; fanning the pedal is
+    the same with short intervals. Range: to 3000 snubs, isothermal. Source: key derived (`reservoir_along`).
+    >>> from descent.vehicle.air_supply import air_supply
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> from dataclasses import replace
+    >>> dead = replace(air_supply(truck), compressor_m3ps=0.0)
+    >>> light, hard = (snubs_until(truck, dead, application_kpa=p, temps_c=np.full(3, 25.0), braking_s=3.0,
+    ...                            interval_s=20.0, engine_rpm=1500.0).to_warning for p in (70.0, 210.0))
+    >>> hard < light
+    True
     """
     n = MOST_SNUBS
     snubs = np.column_stack([np.ones(n), np.full(n, min(braking_s, interval_s))])

@@ -33,8 +33,9 @@ def application_kpa(vehicle: Vehicle, forces_n: FloatArray, temps_c: FloatArray,
                     torque_share: float = 1.0) -> FloatArray:
     """Application pressure (n,) [kPa] for brake forces at the tyres (n,) [N] with brakes at temps_c (n, n_rows) [C].
 
-    torque_share scales every brake (1: as calculated; `FADING_SHARE`: the reading that means fade). `most_kpa` where the
-    force cannot be given.
+    torque_share [1] scales every brake (1: as calculated; `FADING_SHARE`: the reading that means fade). `most_kpa`
+    [kPa] where the force cannot be given. Range: that of `foundation_brake`. Source: key derived (the brakes' own
+    relation of force and pressure, solved for pressure).
 
     >>> from descent.vehicle.catalogue import load_vehicle
     >>> truck = load_vehicle("tractor-semitrailer")
@@ -51,5 +52,10 @@ def application_kpa(vehicle: Vehicle, forces_n: FloatArray, temps_c: FloatArray,
 
 
 def cold_temps_c(vehicle: Vehicle, n: int) -> FloatArray:
-    """Cold brakes at n places (n, n_rows) [C]."""
+    """Cold brakes at n places (n, n_rows) [C]: `COLD_C` everywhere. Source: key assumed.
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> cold_temps_c(load_vehicle("tractor-semitrailer"), 2).tolist()
+    [[25.0, 25.0, 25.0], [25.0, 25.0, 25.0]]
+    """
     return np.full((n, len(vehicle.rows)), COLD_C)

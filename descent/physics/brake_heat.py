@@ -26,7 +26,18 @@ FULL_APPLICATION_KPA = 85 * PSI_KPA
 
 
 def packed_rows(vehicle: Vehicle) -> FloatArray:
-    """The brakes as one table (n_rows, 17) for the compiled march; columns as in `foundation_brake`."""
+    """The brakes as one table (n_rows, 17) for the compiled march; columns as in `foundation_brake`.
+
+    A row is all brakes alike of an axle group: gain [N/kPa], heat capacity [J/K], cooling [W/K] and [W/(m/s)/K], and
+    load [N] are of the row together; pressures [kPa], temperatures [C] and strokes [m] of one brake. Source: key
+    derived (the vehicle's own values, multiplied by their number).
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> rows = packed_rows(truck)
+    >>> rows.shape, round(float(rows[:, LOAD].sum() / truck.weight_n), 6)
+    ((3, 17), 1.0)
+    """
     table = np.empty((len(vehicle.rows), COLUMNS))
     for index, row in enumerate(vehicle.rows):
         brake, chamber = row.brake, row.brake.chamber
@@ -43,13 +54,24 @@ def packed_rows(vehicle: Vehicle) -> FloatArray:
 @numba.njit(cache=True)
 def emergency_rise_k(rows: FloatArray, temps_c: FloatArray, speed_mps: float, mass_kg: float, sin_down: float,
                      pressure_kpa: float, adhesion: float, out: FloatArray) -> float:
-    """Temperature rise of each row in one stop from `speed_mps` with the service brakes alone -> `out` (n_rows,) [K].
+    """Temperature rise of each row in one stop from `speed_mps` [m/s], service brakes alone -> `out` (n_rows,) [K].
+
+    rows (n_rows, 17), temps_c (n_rows,) [C], mass_kg [kg], sin_down [1] positive downhill, pressure_kpa [kPa],
+    adhesion [1].
 
     The larger of the published term, 1.4976 x kinetic energy, and 1.5 x (kinetic energy + gravity work on the
     grade over the braking distance), shared as brake force is shared at `pressure_kpa` with the brakes as hot and their
     strokes as long as `temps_c` makes them; each row limited to adhesion x the load it carries. No help from engine,
     retarder, rolling or air is counted. Returns the deceleration [m/s2]; at or below 0.2 m/s2 a stop is not to be
-    relied on and `out` is infinite.
+    relied on and `out` is infinite. Source: key fhwa_grade_severity for the published term; the rest assumed. On the
+    flat all of it is 1.5 times the kinetic energy:
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> rows, rise_k = packed_rows(truck), np.empty(3)
+    >>> decel_mps2 = emergency_rise_k(rows, np.full(3, 25.0), 20.0, 30000.0, 0.0, 550.0, 0.6, rise_k)
+    >>> round(float((rise_k * rows[:, CAPACITY]).sum() / 1e6), 6)
+    9.0
     """
     n = rows.shape[0]
     forces_at(rows, temps_c, pressure_kpa, out)
@@ -73,7 +95,19 @@ def emergency_rise_k(rows: FloatArray, temps_c: FloatArray, speed_mps: float, ma
 @numba.njit(cache=True)
 def rises_along(rows: FloatArray, temps_c: FloatArray, speed_mps: FloatArray, sin_down: FloatArray, mass_kg: float,
                 pressure_kpa: float, adhesion: float, out: FloatArray) -> None:
-    """`emergency_rise_k` at every node. temps_c (n, n_rows), speed_mps (n,), sin_down (n - 1,) -> `out` (n, n_rows)."""
+    """`emergency_rise_k` [K] at every node -> `out` (n, n_rows); range and source as there (key fhwa_grade_severity).
+
+    rows (n_rows, 17), temps_c (n, n_rows) [C], speed_mps (n,) [m/s], sin_down (n - 1,) [1], mass_kg [kg],
+    pressure_kpa [kPa], adhesion [1]. The last cell's grade stands at the last node too.
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> rise_k = np.empty((2, 3))
+    >>> rises_along(packed_rows(truck), np.full((2, 3), 25.0), np.array([10.0, 20.0]), np.zeros(1), truck.gross_kg,
+    ...             550.0, 0.6, rise_k)
+    >>> (rise_k[1] / rise_k[0]).round(6).tolist()
+    [4.0, 4.0, 4.0]
+    """
     last = sin_down.shape[0] - 1
     for node in range(speed_mps.shape[0]):
         emergency_rise_k(rows, temps_c[node], speed_mps[node], mass_kg, sin_down[min(node, last)], pressure_kpa,
@@ -82,7 +116,18 @@ def rises_along(rows: FloatArray, temps_c: FloatArray, speed_mps: FloatArray, si
 
 def emergency_rise(vehicle: Vehicle, temps_c: FloatArray, *, speed_mps: float, sin_down: float,
                    adhesion: float) -> FloatArray:
-    """`emergency_rise_k` for a vehicle: (n_rows,) [K]."""
+    """`emergency_rise_k` for a vehicle at its gross weight and emergency pressure: (n_rows,) [K].
+
+    temps_c (n_rows,) [C], speed_mps [m/s], sin_down [1] positive downhill, adhesion [1]. Infinite where the
+    deceleration is at or below 0.2 m/s2. Source: key fhwa_grade_severity, as there.
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> flat, steep = (emergency_rise(truck, np.full(3, 25.0), speed_mps=20.0, sin_down=sine, adhesion=0.6)
+    ...                for sine in (0.0, 0.06))
+    >>> bool((steep > flat).all())
+    True
+    """
     out = np.empty(len(vehicle.rows))
     cast(Any, emergency_rise_k)(packed_rows(vehicle), np.asarray(temps_c, dtype=float), speed_mps,
                                 vehicle.gross_kg, sin_down, vehicle.emergency_pressure_kpa, adhesion, out)
@@ -93,8 +138,16 @@ def cooling_time_s(vehicle: Vehicle, row: int, *, from_c: float, to_c: float, ai
                    parked_fraction: float) -> float:
     """Time parked for one row of brakes to cool from `from_c` to `to_c` [s]: exponential toward the air.
 
-    `parked_fraction` of the cooling at rest is counted, since the published constant is a moving-truck fit
-    extrapolated to rest. Raises ValueError when `to_c` is not above the air temperature.
+    Temperatures [C]. `parked_fraction` [1] of the cooling at rest is counted, since the published constant is a
+    moving-truck fit extrapolated to rest; the fraction is assumed. Source: key derived (Newton cooling). Raises
+    ValueError when `to_c` is not above the air temperature. Halving the excess twice takes twice as long:
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> once, twice = (cooling_time_s(truck, 1, from_c=225.0, to_c=to_c, air_temp_c=25.0, parked_fraction=0.6)
+    ...                for to_c in (125.0, 75.0))
+    >>> round(twice / once, 6)
+    2.0
     """
     if to_c <= air_temp_c:
         raise ValueError("brakes cannot cool below the air")

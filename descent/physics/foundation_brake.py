@@ -2,7 +2,7 @@
 """Force of air-operated foundation brakes: pressure, push-rod stroke, heat and fade, and how they share a demand.
 
 One row is one brake, or several alike, of an axle group. The columns of a row table stand below; forces are those at
-the tyres. Columns are packed by `brake_rows.packed_rows`.
+the tyres. Columns are packed by `brake_heat.packed_rows`.
 """
 
 from __future__ import annotations
@@ -23,7 +23,10 @@ SCAN_KPA = 10.0
 
 @numba.njit(cache=True)
 def fade(temp_c: float, onset_c: float, end_c: float, floor: float) -> float:
-    """Fraction of cold brake torque left at a temperature: 1 to the onset, linear to the floor (assumed shape).
+    """Fraction [1] of cold brake torque left at a temperature [C]: 1 to the onset [C], linear to the floor [1] at the
+    end [C], which holds beyond it.
+
+    Source: key drum_fade_onset for the onset; the shape is assumed.
 
     >>> [fade(t, 300.0, 500.0, 0.35) for t in (20.0, 400.0, 600.0)]
     [1.0, 0.675, 0.35]
@@ -37,18 +40,25 @@ def fade(temp_c: float, onset_c: float, end_c: float, floor: float) -> float:
 
 @numba.njit(cache=True)
 def push_rod_stroke_m(free_m: float, per_kpa: float, per_k: float, pressure_kpa: float, temp_c: float) -> float:
-    """Push-rod stroke [m]: free stroke, give of the brake with pressure, and growth of a hot drum.
+    """Push-rod stroke [m]: free stroke [m], give of the brake with pressure [m/kPa], growth of a hot drum [m/K].
 
     A hot drum is larger, the shoes follow, and the rod travels further: 0.06-0.11 in per 100 F (key drum_growth:
-    upper bound derived from expansion, lower end from memory, low confidence).
+    upper bound derived from expansion, lower end from memory, low confidence). Range: to the chamber's full stroke,
+    which is not looked at here; below 25 C the drum is taken as at 25 C. Pressure [kPa], temperature [C].
+
+    >>> round(push_rod_stroke_m(0.03, 2e-5, 5e-5, 500.0, 125.0), 4)
+    0.045
     """
     return free_m + per_kpa * pressure_kpa + per_k * max(temp_c - COLD_C, 0.0)
 
 
 @numba.njit(cache=True)
 def stroke_efficiency(stroke_m: float, limit_m: float, full_m: float) -> float:
-    """Fraction of chamber force left at a stroke: about whole to the readjustment limit, then falling to nothing where
-    the chamber bottoms (shape seen second hand and on an enforcement association's page; linear is assumed).
+    """Fraction [1] of chamber force left at a stroke [m]: about whole to the readjustment limit [m], then falling to
+    nothing where the chamber bottoms [m].
+
+    Source: keys cfr_393_47, fmvss_121_memory for the strokes; the shape is seen second hand (an enforcement
+    association's page too), that it is linear is assumed.
 
     >>> [round(stroke_efficiency(s, 2.0, 2.5), 2) for s in (1.0, 2.0, 2.25, 2.5, 3.0)]
     [1.0, 1.0, 0.5, 0.0, 0.0]
@@ -62,8 +72,14 @@ def stroke_efficiency(stroke_m: float, limit_m: float, full_m: float) -> float:
 
 @numba.njit(cache=True)
 def valve_pressure_kpa(pressure_kpa: float, share: float, open_kpa: float) -> float:
-    """Pressure behind a front-axle limiting valve: a share of the application up to its opening pressure, then rising
-    to the whole (common practice, no source)."""
+    """Pressure [kPa] behind a front-axle limiting valve at an application [kPa]: a share [1] of it up to the opening
+    pressure [kPa], then rising to the whole at `VALVE_RAMP` times that.
+
+    Source: key practice; the straight rise is assumed.
+
+    >>> [valve_pressure_kpa(p, 0.5, 300.0) for p in (200.0, 300.0, 375.0)]
+    [100.0, 150.0, 375.0]
+    """
     if share >= 1.0 or pressure_kpa >= VALVE_RAMP * open_kpa:
         return pressure_kpa
     if pressure_kpa <= open_kpa:
@@ -78,7 +94,19 @@ def pressing_kpa(row: FloatArray, pressure_kpa: float, temp_c: float) -> float:
 
     The brake gives with the force on it, and past the readjustment limit force falls with stroke: p' = p eff(s) with
     s = free stroke + growth + give p'. With the straight fall of `stroke_efficiency` the solution is closed,
-    p' = p (full - s0) / (full - limit + give p), and never falls with pressure (derived).
+    p' = p (full - s0) / (full - limit + give p), and never falls with pressure (derived). row (17,); pressure at the
+    chamber [kPa]; temp_c [C]. Range: 0 where the chamber bottoms before it presses; the whole pressure up to the limit.
+    Source: key derived.
+
+    >>> from descent.physics.brake_heat import packed_rows
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> row = packed_rows(load_vehicle("tractor-semitrailer"))[1]
+    >>> short = pressing_kpa(row, 300.0, 25.0)
+    >>> row[FREE_STROKE] = row[STROKE_LIMIT]
+    >>> pressing = pressing_kpa(row, 300.0, 25.0)
+    >>> stroke_m = push_rod_stroke_m(row[FREE_STROKE], row[STROKE_PER_KPA], row[STROKE_PER_K], pressing, 25.0)
+    >>> short, round(pressing / (300.0 * stroke_efficiency(stroke_m, row[STROKE_LIMIT], row[STROKE_FULL])), 9)
+    (300.0, 1.0)
     """
     begins = push_rod_stroke_m(row[FREE_STROKE], row[STROKE_PER_KPA], row[STROKE_PER_K], 0.0, temp_c)
     if begins + row[STROKE_PER_KPA] * pressure_kpa <= row[STROKE_LIMIT]:
@@ -91,7 +119,18 @@ def pressing_kpa(row: FloatArray, pressure_kpa: float, temp_c: float) -> float:
 
 @numba.njit(cache=True)
 def row_force_n(row: FloatArray, pressure_kpa: float, temp_c: float) -> float:
-    """Retarding force of one row at an application pressure and temperature [N]."""
+    """Retarding force [N] of one row (17,) at an application pressure [kPa] and temperature [C], at the tyres.
+
+    Gain x (`pressing_kpa` - crack pressure) x fade. Range: pressure of a service application; 0 up to the crack
+    pressure; the tyres' grip is not looked at. Source: key derived from the row's own values, whose sources the
+    vehicle's file names; that force rises in proportion is assumed.
+
+    >>> from descent.physics.brake_heat import packed_rows
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> row = packed_rows(load_vehicle("tractor-semitrailer"))[1]
+    >>> row_force_n(row, row[CRACK], 25.0), round(float(row_force_n(row, row[CRACK] + 100.0, 25.0) / row[GAIN]), 6)
+    (0.0, 100.0)
+    """
     at = valve_pressure_kpa(pressure_kpa, row[VALVE_SHARE], row[VALVE_OPEN])
     if at <= row[CRACK]:
         return 0.0
@@ -104,7 +143,17 @@ def row_force_n(row: FloatArray, pressure_kpa: float, temp_c: float) -> float:
 
 @numba.njit(cache=True)
 def forces_at(rows: FloatArray, temps_c: FloatArray, pressure_kpa: float, out: FloatArray) -> float:
-    """Force of every row at one application pressure -> `out` (n_rows,) [N]; returns their sum."""
+    """Force of every row at one application pressure [kPa] -> `out` (n_rows,) [N]; returns their sum [N].
+
+    rows (n_rows, 17), temps_c (n_rows,) [C]. Range and source as in `row_force_n` (key derived).
+
+    >>> from descent.physics.brake_heat import packed_rows
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> rows, force_n = packed_rows(load_vehicle("tractor-semitrailer")), np.empty(3)
+    >>> total_n = forces_at(rows, np.full(3, 25.0), 300.0, force_n)
+    >>> round(float(total_n - force_n.sum()), 6)
+    0.0
+    """
     total = 0.0
     for i in range(rows.shape[0]):
         out[i] = row_force_n(rows[i], pressure_kpa, temps_c[i])
@@ -143,11 +192,22 @@ def _linear_pressure(rows: FloatArray, temps_c: FloatArray, force_n: float) -> f
 @numba.njit(cache=True)
 def pressure_for_force_kpa(rows: FloatArray, temps_c: FloatArray, force_n: float, most_kpa: float,
                            out: FloatArray) -> float:
-    """Lowest common application pressure at which the rows give `force_n` [N], and each row's force -> `out` (n_rows,).
+    """Lowest common application pressure [kPa] at which the rows give `force_n` [N]; each row's force -> `out`
+    (n_rows,) [N].
+
+    rows (n_rows, 17), temps_c (n_rows,) [C]. Range: 0 to `most_kpa` [kPa]. Source: key derived (`row_force_n` solved
+    for pressure).
 
     Straight rows are solved exactly. Where a stroke passes its limit or a valve opens, the pressure is scanned upward
     and the crossing refined. When even `most_kpa` or less
     cannot give it, the pressure of the greatest force is returned and the forces add up to less than asked.
+
+    >>> from descent.physics.brake_heat import packed_rows
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> rows, temps_c, force_n = packed_rows(load_vehicle("tractor-semitrailer")), np.full(3, 25.0), np.empty(3)
+    >>> pressure_kpa = pressure_for_force_kpa(rows, temps_c, 40e3, 690.0, force_n)
+    >>> round(forces_at(rows, temps_c, pressure_kpa, force_n), 3)
+    40000.0
     """
     if force_n <= 0.0:
         out[:] = 0.0

@@ -96,7 +96,8 @@ class ChainedSpeed:
 def brake_power_w(model: SeverityModel, *, gross_kg: float, grade: float, speed_mps: float) -> float:
     """Heat flow into all brakes at constant speed [W], never below zero (HP_B).
 
-    gross_kg > 0; grade: rise over run, negative downhill; speed_mps > 0. Raises InputError out of range.
+    Range: gross_kg > 0 [kg]; grade [1]: rise over run, negative downhill, below 1; speed_mps > 0 [m/s]. Raises
+    InputError out of range. Source: keys fhwa_grade_severity, wydot_2018_wy1901f, by the model given.
 
     >>> round(brake_power_w(ORIGINAL, gross_kg=36287.39, grade=-0.06, speed_mps=20 * 0.44704) / 1000, 1)
     104.8
@@ -109,7 +110,8 @@ def brake_power_w(model: SeverityModel, *, gross_kg: float, grade: float, speed_
 def emergency_rise_k(model: SeverityModel, *, gross_kg: float, speed_mps: float) -> float:
     """Temperature rise of all brakes by one emergency stop from `speed_mps` (T_E) [K].
 
-    About 1.5 times the kinetic energy over the heat capacity; the grade during the stop is not in it.
+    gross_kg > 0 [kg], speed_mps > 0 [m/s]. About 1.5 times the kinetic energy over the heat capacity; the grade during
+    the stop is not in it. Raises InputError out of range. Source: keys fhwa_grade_severity, wydot_2018_wy1901f.
 
     >>> round(emergency_rise_k(ORIGINAL, gross_kg=36287.39, speed_mps=20 * 0.44704), 2)
     5.53
@@ -122,8 +124,9 @@ def final_temperature_c(model: SeverityModel, *, gross_kg: float, grade: float, 
                         start_temp_c: float | None = None, ambient_temp_c: float | None = None) -> float:
     """Brake temperature at the foot of one uniform grade driven at constant speed (T_f) [C].
 
-    grade: rise over run, negative downhill; length_m >= 0; speed_mps > 0; temperatures default to the model's
-    (150 F, 90 F). A flat or a climb only cools. Raises InputError out of range.
+    gross_kg > 0 [kg]; grade [1]: rise over run, negative downhill; length_m >= 0 [m]; speed_mps > 0 [m/s];
+    temperatures default to the model's (150 F, 90 F). A flat or a climb only cools. Raises InputError out of range.
+    Source: keys fhwa_grade_severity, wydot_2018_wy1901f, by the model given.
 
     >>> round(final_temperature_c(ORIGINAL, gross_kg=36287.39, grade=-0.06, length_m=9656.064,
     ...                           speed_mps=20 * 0.44704), 1)
@@ -138,6 +141,12 @@ def chain_temperatures_c(model: SeverityModel, *, gross_kg: float, segments: Seq
     """Brake temperature at the end of every segment at one constant speed [C], shape (n_segments,).
 
     segments: (length_m, grade) in travel order, grade negative downhill; each starts as hot as the one before ends.
+    Units, range and errors as in `final_temperature_c`. Source: keys fhwa_grade_severity, wydot_2018_wy1901f; the
+    chain is derived. Two halves of a grade are the whole:
+
+    >>> chain_temperatures_c(ORIGINAL, gross_kg=36287.39, segments=[(4828.032, -0.06)] * 2,
+    ...                      speed_mps=20 * 0.44704).round(1).tolist()
+    [184.7, 276.5]
     """
     _check(gross_kg, segments, speed_mps)
     chain = _Chain(model, gross_kg / POUND_KG, segments, ambient_temp_c)
@@ -154,7 +163,8 @@ def maximum_speed_mps(model: SeverityModel, *, gross_kg: float, segments: Sequen
     at the start and at the end of every segment; in between it lies between the two. None: no limit below
     `cap_mps`. 0.0: already the lowest speed scanned (a 900th of the cap) passes the limit. The speeds are scanned
     upward in 900 steps and the first crossing is refined from below by another 500 (0.0002 mph at the usual cap);
-    speeds that are allowed again above a forbidden band are never returned. Raises InputError out of range.
+    speeds that are allowed again above a forbidden band are never returned. Raises InputError out of range. Source:
+    keys fhwa_grade_severity, wydot_2018_wy1901f; the scan is derived.
 
     >>> speed = maximum_speed_mps(ORIGINAL, gross_kg=36287.39, segments=[(9656.064, -0.06)])
     >>> round(speed / 0.44704, 2)
@@ -187,7 +197,14 @@ def chained_speeds(model: SeverityModel, downgrades: Sequence[Sequence[Segment]]
     downgrades: n lists of (length_m, grade); gaps: the n - 1 stretches between them, each possibly empty, driven at
     up to `gap_speed_mps`. A downgrade or gap is left as hot as the hottest of all speeds up to the allowed one leaves
     it (derived, cautious: slower can be hotter). The next never starts afresh at the initial temperature: that would
-    be a misuse of the method.
+    be a misuse of the method. Weights [kg], lengths [m], speeds [m/s], temperatures [C], range and errors as in
+    `maximum_speed_mps`. Source: keys fhwa_grade_severity, wydot_2018_wy1901f.
+
+    >>> first, second = chained_speeds(ORIGINAL, [[(9656.064, -0.06)]] * 2, gross_kg=36287.39, gaps=[[]])
+    >>> round(first.maximum_mps / MPH_MPS, 2), second.start_temp_c == first.end_temp_c
+    (17.31, True)
+    >>> second.maximum_mps < first.maximum_mps
+    True
     """
     if len(gaps) != max(0, len(downgrades) - 1):
         raise _out_of_range("number of gaps", f"{len(gaps)}", "Give one gap between each two downgrades")

@@ -90,11 +90,18 @@ class Cells:
 
 def cells_of(profile: RoadProfile, vehicle: Vehicle, day: Day, *, grade: FloatArray | None = None,
              altitude_offset_m: float = 0.0) -> Cells:
-    """Cells between the stations of a profile; `grade` (n_stations,) replaces the profile's own (steep side of the band).
+    """Cells (n,) between the n + 1 stations of a profile; `grade` (n + 1,) [1] replaces its own (steep side of the band).
 
-    step_m is slope length; the mean grade of a cell is that of its two ends. Cooling falls with altitude, as
+    step_m [m] is slope length; the mean grade of a cell is that of its two ends. Cooling falls with altitude, as
     the density ratio to the power 0.8 (derived from turbulent convection); never above the published sea-level value.
-    altitude_offset_m is added to heights that count from the start of the road.
+    altitude_offset_m [m] is added to heights that count from the start of the road. Range: heights of -400 to 9000 m,
+    held outside. Source: key standard_atmosphere for the density; key derived for the rest.
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> o = np.zeros(3)
+    >>> road = RoadProfile(np.array([0.0, 100.0, 200.0]), o, o, np.array([12.0, 6.0, 0.0]), o, o - 0.06, o, o, "example")
+    >>> cells_of(road, load_vehicle("tractor-semitrailer"), Day(15.0, 65.0, 0.6)).step_m.round(2).tolist()
+    [100.18, 100.18]
     """
     node = profile.grade if grade is None else grade
     mean = 0.5 * (node[1:] + node[:-1])
@@ -123,11 +130,19 @@ class ForceTables:
 
 def force_tables(vehicle: Vehicle, settings: tuple[Setting, ...], driving: Driving, *,
                  density_ratio: float = 1.0) -> ForceTables:
-    """Tabulate the settings (cruise is put first) at steps of `TABLE_STEP_MPS`.
+    """Tabulate the settings (cruise is put first) at steps of `TABLE_STEP_MPS` [m/s]: forces (n_settings, n_speeds) [N].
 
     Below idle speed the clutch is open and the engine holds nothing. Cruise: the engine near `cruise_rpm`
-    whatever the speed, so its drag is a constant power. density_ratio: air density over sea level, for engine and
-    retarder (take the highest place of the road: there they hold back least).
+    whatever the speed, so its drag is a constant power. density_ratio [1]: air density over sea level, for engine and
+    retarder (take the highest place of the road: there they hold back least). Range: 0 to 60 m/s, engine drag held
+    above 1.3 times the overrun limit. Source: as `engine_drag` and `retarder` name it; cruise is assumed.
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> tables = force_tables(truck, (Setting(4, 0), Setting(5, 0)), Driving())
+    >>> at_5_mps = tables.engine_n[:, int(5.0 / TABLE_STEP_MPS)]
+    >>> tables.engine_n.shape, bool(at_5_mps[1] > at_5_mps[2])
+    ((3, 3001), True)
     """
     rows = (Setting(-1, 0), *[item for item in settings if item.gear >= 0])
     speed = np.arange(0.0, TABLE_TOP_MPS + TABLE_STEP_MPS / 2, TABLE_STEP_MPS)
@@ -160,7 +175,13 @@ class Schedule:
 
 
 def reachable_caps(cap_mps: FloatArray, step_m: FloatArray, decel_mps2: float) -> FloatArray:
-    """Caps lowered so that each lower one ahead is reached at `decel_mps2`: v_i^2 <= v_(i+1)^2 + 2 a ds. O(n)."""
+    """Caps (n + 1,) [m/s] lowered so that each lower one ahead is reached at `decel_mps2` [m/s2], over step_m (n,) [m].
+
+    v_i^2 <= v_(i+1)^2 + 2 a ds, in O(n). Range: constant deceleration, decel_mps2 >= 0. Source: key derived.
+
+    >>> reachable_caps(np.array([20.0, 20.0, 0.0]), np.array([100.0, 100.0]), 0.5).round(3).tolist()
+    [14.142, 10.0, 0.0]
+    """
     squared = cap_mps**2
     distance = np.concatenate([[0.0], np.cumsum(step_m)])
     line = squared + 2 * decel_mps2 * distance
@@ -169,7 +190,18 @@ def reachable_caps(cap_mps: FloatArray, step_m: FloatArray, decel_mps2: float) -
 
 
 def scalars(vehicle: Vehicle, day: Day, driving: Driving) -> FloatArray:
-    """The march's scalar inputs, in the kernel's order."""
+    """The march's scalar inputs (14,), in the kernel's order.
+
+    Mass, mass with what turns [kg]; rolling coefficient [1]; drive power [W] and force [N]; rates of speed gained,
+    regained and snubbed off [m/s2]; snub drop [m/s], floor [1]; highest and emergency application [kPa]; adhesion,
+    parked share of the cooling [1]. Source: key derived (the given values in order).
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> packed = scalars(truck, Day(15.0, 65.0, 0.6), Driving())
+    >>> packed.shape, bool(packed[kernel.MASS] == truck.gross_kg), float(packed[kernel.ADHESION])
+    ((14,), True, 0.6)
+    """
     return np.array([vehicle.gross_kg, vehicle.gross_kg * vehicle.rotating_mass_factor, vehicle.rolling_coefficient,
                      vehicle.engine.power_w * driving.drive_efficiency,
                      driving.drive_force_share * vehicle.gross_kg * GRAVITY_MPS2, driving.rise_mps2,
@@ -179,7 +211,25 @@ def scalars(vehicle: Vehicle, day: Day, driving: Driving) -> FloatArray:
 
 def march(cells: Cells, vehicle: Vehicle, tables: ForceTables, schedule: Schedule, day: Day, driving: Driving, *,
           start_speed_mps: float = 0.0, start_temps_c: FloatArray | None = None) -> DescentTrace:
-    """Drive the cells. start_temps_c (n_axles,), default the day's. Speeds [m/s], temperatures [C]."""
+    """Drive the n cells. start_temps_c (n_rows,) [C], default the day's; start_speed_mps [m/s]. Trace: see there.
+
+    Range: forward travel, speeds to 60 m/s; a vehicle that stalls on a climb ends the march (`DescentTrace.complete`).
+    One lumped temperature per row of brakes. Source: key derived (equation of motion and heat balance, integrated
+    cell by cell); cooling as the vehicle's file names it; the driver model is assumed where `Driving` names no source.
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck, day, n = load_vehicle("tractor-semitrailer"), Day(15.0, 65.0, 0.6), 100
+    >>> cells = Cells(np.arange(n + 1) * 10.0, *(np.full(n, x) for x in (10.0, 0.06, 0.998, 3.0, 1.0, 15.0)))
+    >>> plan = Schedule(np.full(n + 1, 10.0), *np.zeros((2, n), dtype=int), np.full(n + 1, -1.0))
+    >>> tables = force_tables(truck, (), Driving())
+    >>> trace = march(cells, truck, tables, plan, day, Driving(), start_speed_mps=10.0)
+    >>> round(trace.total_time_s, 6), trace.complete, bool((np.diff(trace.temp_c, axis=0) > 0).all())
+    (100.0, True, True)
+    >>> energy = trace.energy_j
+    >>> out_j = sum(energy[name] for name in ("rolling_j", "air_j", "engine_j", "retarder_j", "brakes_j"))
+    >>> round(energy["gravity_j"] / out_j, 9)
+    1.0
+    """
     n = len(cells.step_m)
     axles = packed_rows(vehicle)
     temps = np.full(len(axles), day.start_temp_c) if start_temps_c is None else np.array(start_temps_c, dtype=float)

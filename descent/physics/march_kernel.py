@@ -165,12 +165,18 @@ def march(step_m: FloatArray, sin_down: FloatArray, cos_road: FloatArray, k_air:
           dwell_s: FloatArray, start_u: float, temps: FloatArray, node: FloatArray, node_temp: FloatArray,
           node_rise: FloatArray, leave_temp: FloatArray, node_decay: FloatArray, snub_log: FloatArray,
           work: FloatArray, energy: FloatArray) -> int:
-    """March over n cells. Shapes: cells (n,), nodes (n + 1,), node (n + 1, 4) = time, speed, pressure, brake force.
+    """March over n cells. Shapes: cells (n,), nodes (n + 1,), node (n + 1, 4) = time [s], speed [m/s], pressure [kPa],
+    brake force [N].
 
-    `temps` (n_rows,) is the start and becomes the end; `dwell_s` per node, negative where there is no stop;
-    `node_decay` (n + 1, n_rows): rate x time gathered up to each node, before any stop there; without an emergency
-    pressure `node_rise` is left alone; `snub_log` (n, 2): snubs begun and seconds spent in them, per cell; `work` (n, 3): brakes, engine, retarder.
-    Returns the node reached (n unless stalled).
+    Cells: step_m [m], sin_down, cos_road [1], k_air [N/(m/s)2], cool [1], air_temp [C], row_of, snubbed. `cap_u` per
+    node [m2/s2]; `engine`, `ret` (n_settings, n_speeds) [N] at speeds 1 / `inv_step` [m/s] apart; `rows` (n_rows, 17);
+    `scal` (14,) as `march.scalars` gives it; start_u [m2/s2]. `temps` (n_rows,) [C] is the start and becomes the end;
+    `dwell_s` per node [s], negative where there is no stop; `node_temp`, `leave_temp` [C], `node_rise` [K] (n + 1, n_rows);
+    `node_decay` (n + 1, n_rows) [1]: rate x time gathered up to each node, before any stop there; without an emergency
+    pressure `node_rise` is left alone; `snub_log` (n, 2): snubs begun and seconds spent in them, per cell; `work` (n, 3)
+    [J]: brakes, engine, retarder; `energy` (9,) [J]. Returns the node reached (n unless stalled).
+
+    Range and source as in the wrapper (key derived). Example: `descent.physics.march.march`.
     """
     n = int(step_m.shape[0])
     share = np.zeros(rows.shape[0])

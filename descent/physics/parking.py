@@ -20,11 +20,18 @@ RULE_GRADE = 0.20     # the parking brake holds the loaded vehicle on it (key fm
 
 def steepest_hold(vehicle: Vehicle, air: AirSupply, temps_c: FloatArray, *, adhesion: float,
                   pressure_kpa: float | None = None) -> float:
-    """Steepest grade (rise over run, positive) that the brakes hold with temps_c (n_rows,) [C].
+    """Steepest grade [1] (rise over run, positive) that the brakes hold with temps_c (n_rows,) [C]; adhesion [1].
 
-    pressure_kpa: service brakes at that application; default the spring brakes on their axles, as strong as their
+    pressure_kpa [kPa]: service brakes at that application; default the spring brakes on their axles, as strong as their
     service pressure. Force at the tyres against m g sin(atan grade), each row at most adhesion x its load. A brake that
-    cools holds as it then is: `hold_while_cooling`.
+    cools holds as it then is: `hold_while_cooling`. Range: loads as on the level; infinite where they exceed the
+    weight. Source: key derived; spring force assumed as 60 psi of service pressure.
+    >>> from descent.vehicle.air_supply import air_supply
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> cold, hot = (steepest_hold(truck, air_supply(truck), np.full(3, t), adhesion=0.6) for t in (25.0, 400.0))
+    >>> cold > RULE_GRADE, hot < cold
+    (True, True)
     """
     springs = pressure_kpa is None
     pressure = air.spring_force_kpa if pressure_kpa is None else pressure_kpa
@@ -40,7 +47,17 @@ def steepest_hold(vehicle: Vehicle, air: AirSupply, temps_c: FloatArray, *, adhe
 
 def cooled_c(vehicle: Vehicle, temps_c: FloatArray, seconds: FloatArray, *, air_temp_c: float,
              parked_fraction: float) -> FloatArray:
-    """Temperatures (n_times, n_rows) [C] of parked brakes after `seconds` (n_times,), by the same law as the march."""
+    """Temperatures (n_times, n_rows) [C] of parked brakes after `seconds` (n_times,) [s], by the same law as the march.
+
+    temps_c (n_rows,) [C] at the start; parked_fraction [1] of the cooling at rest is counted (assumed). Range: still
+    air at one temperature. Source: key derived (Newton cooling).
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> after = cooled_c(truck, np.full(3, 300.0), np.array([0.0, 1e6]), air_temp_c=15.0, parked_fraction=0.6)
+    >>> after.round(3).tolist()
+    [[300.0, 300.0, 300.0], [15.0, 15.0, 15.0]]
+    """
     rows = packed_rows(vehicle)
     rate = rows[:, COOL_REST] * parked_fraction / rows[:, CAPACITY]
     return np.asarray(air_temp_c + (np.asarray(temps_c) - air_temp_c) * np.exp(-np.outer(seconds, rate)))
@@ -48,18 +65,35 @@ def cooled_c(vehicle: Vehicle, temps_c: FloatArray, seconds: FloatArray, *, air_
 
 def hold_while_cooling(vehicle: Vehicle, air: AirSupply, temps_c: FloatArray, seconds: FloatArray, *, adhesion: float,
                        air_temp_c: float, parked_fraction: float) -> FloatArray:
-    """Steepest grade the spring brakes hold (n_times,) as hot brakes cool.
+    """Steepest grade [1] the spring brakes hold (n_times,) as hot brakes, temps_c (n_rows,) [C], cool for seconds [s].
 
     Fade goes and the push rods come back, so the model's hold grows. What it does not know is the clamp on a drum that
     shrinks (it may crack or seize) or on a rotor that shrinks away from its pads: hot brakes are not parked on.
+    Arguments, range and source as in `steepest_hold` and `cooled_c` (key derived).
+    >>> from descent.vehicle.air_supply import air_supply
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> hold = hold_while_cooling(truck, air_supply(truck), np.full(3, 350.0), np.array([0.0, 600.0, 3600.0]),
+    ...                           adhesion=0.6, air_temp_c=15.0, parked_fraction=0.6)
+    >>> bool((np.diff(hold) > 0).all())
+    True
     """
     temps = cooled_c(vehicle, temps_c, seconds, air_temp_c=air_temp_c, parked_fraction=parked_fraction)
     return np.array([steepest_hold(vehicle, air, row, adhesion=adhesion) for row in temps])
 
 
 def pedal_holds_s(air: AirSupply, *, start_kpa: float) -> float:
-    """Time [s] the service brakes hold at rest with a dead compressor: from start_kpa to the low-air warning by the
-    applied leak. Infinite for a tight system."""
+    """Time [s] the service brakes hold at rest with a dead compressor: from start_kpa [kPa] to the low-air warning by
+    the applied leak.
+
+    Infinite for a tight system, 0 from below the warning. Range: a steady leak. Source: key derived; the leak as
+    `air_supply` names it.
+    >>> from descent.vehicle.air_supply import air_supply
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> air = air_supply(load_vehicle("tractor-semitrailer"))
+    >>> round(pedal_holds_s(air, start_kpa=air.warning_kpa + 60 * air.leak_applied_kpaps), 6)
+    60.0
+    """
     if air.leak_applied_kpaps <= 0:
         return math.inf
     return max(start_kpa - air.warning_kpa, 0.0) / air.leak_applied_kpaps

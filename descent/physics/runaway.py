@@ -61,8 +61,17 @@ def runaway_from(cells: Cells, vehicle: Vehicle, *, node: int, speed_mps: float,
     """Roll from a node at a speed in neutral: gravity less rolling and air; no engine, no brakes, no rotating mass (each
     would make it slower).
 
-    curvature_1pm, curve_limit_mps: (n + 1,) over all nodes; without them curves are not judged. The vehicle stays on the
-    road in the model; in truth it leaves it at overturn_node at the latest.
+    speed_mps [m/s]; curvature_1pm [1/m], curve_limit_mps [m/s]: (n + 1,) over all nodes; without them curves are not
+    judged. The vehicle stays on the road in the model; in truth it leaves it at overturn_node at the latest. Source:
+    key derived (exact in each cell). On an endless grade it ends at `terminal_speed_mps`:
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> sine, cosine, k_air = 0.06 / math.sqrt(1.0036), 1 / math.sqrt(1.0036), 0.6 * truck.drag_area_m2
+    >>> cells = Cells(np.array([0.0, 1e6]), *(np.array([x]) for x in (1e6, sine, cosine, k_air, 1.0, 15.0)))
+    >>> end_mps = runaway_from(cells, truck, node=0, speed_mps=20.0).speed_mps[-1]
+    >>> round(float(end_mps / terminal_speed_mps(truck, grade=-0.06, density_kgpm3=1.2)), 6)
+    1.0
     """
     count = len(cells.station_m) - node
     speed = np.empty(count)
@@ -83,6 +92,9 @@ def _first(mask: NDArray[np.bool_], node: int) -> int | None:
 def overturning_mps(curvature_1pm: FloatArray, threshold_g: float, *, superelevation: float = 0.0) -> FloatArray:
     """Speed (n,) [m/s] at which a curve overturns a load: v^2 kappa / g = e + threshold; infinite where straight.
 
+    curvature_1pm (n,) [1/m], either sign; threshold_g, superelevation [1]. Range: steady curves; quick steering and
+    moving loads roll over below it. Source: keys nchrp_505, nrc_rollover for thresholds; the equation derived.
+
     >>> from descent.units import FOOT_M
     >>> v = overturning_mps(np.array([1 / (500 * FOOT_M)]), 0.35, superelevation=0.06)
     >>> round(float(v[0]) / MPH_MPS, 1)
@@ -93,10 +105,15 @@ def overturning_mps(curvature_1pm: FloatArray, threshold_g: float, *, supereleva
 
 
 def ramp_length_m(speed_mps: float, *, bed: str | float, grade: float) -> float:
-    """Length [m] of an escape ramp of one bed and grade (rise over run, positive uphill): v^2 / (2 g (R + G)).
+    """Length [m] of an escape ramp of one bed and grade [1] (rise over run, positive uphill): v^2 / (2 g (R + G)).
 
     Design guides print 30 (mph, ft) and 254 (km/h, m), which are 2 g rounded to the short side by 0.3 and 0.1 %; the exact
-    constant is used. bed: a name of `BED_RESISTANCE` or a share of weight. Infinite where the bed does not hold.
+    constant is used. bed: a name of `BED_RESISTANCE` or a share of weight [1]; speed_mps [m/s]. Infinite where the bed
+    does not hold. Range: whole vehicle in the bed, resistance not rising with speed. Source: key aashto_green_book.
+    At 80 mph the printed form gives 80^2 / (30 x 0.25) = 853 ft, 260 m:
+
+    >>> round(ramp_length_m(80 * MPH_MPS, bed="pea gravel", grade=0.0), 1)
+    260.8
     """
     held = (BED_RESISTANCE[bed] if isinstance(bed, str) else bed) + grade
     return math.inf if held <= 0 else speed_mps * speed_mps / (2 * GRAVITY_MPS2 * held)
@@ -104,7 +121,15 @@ def ramp_length_m(speed_mps: float, *, bed: str | float, grade: float) -> float:
 
 def speed_after_ramp_mps(speed_mps: float, pieces: Sequence[tuple[float, float, float]]) -> float:
     """Speed [m/s] left after pieces of (length_m, bed resistance, grade): v_f^2 = v_i^2 - 2 g L (R + G); 0 when it
-    stops on the way."""
+    stops on the way.
+
+    Lengths [m], resistance and grade [1], positive uphill. Range and source as in `ramp_length_m` (key
+    aashto_green_book). Half the ramp takes half the energy:
+
+    >>> half_m = ramp_length_m(30.0, bed=0.25, grade=0.05) / 2
+    >>> round(speed_after_ramp_mps(30.0, [(half_m, 0.25, 0.05)]) ** 2, 6)
+    450.0
+    """
     squared = speed_mps * speed_mps
     for length, resistance, grade in pieces:
         squared -= 2 * GRAVITY_MPS2 * length * (resistance + grade)
@@ -114,7 +139,18 @@ def speed_after_ramp_mps(speed_mps: float, pieces: Sequence[tuple[float, float, 
 
 
 def terminal_speed_mps(vehicle: Vehicle, *, grade: float, density_kgpm3: float) -> float:
-    """Speed in neutral at which air balances the grade (negative downhill) [m/s]; 0 where rolling alone holds."""
+    """Speed in neutral at which air balances the grade (negative downhill) [m/s]; 0 where rolling alone holds.
+
+    grade [1], density_kgpm3 [kg/m3]. Range: even, endless grade. Source: key derived (balance of forces).
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> v = terminal_speed_mps(truck, grade=-0.06, density_kgpm3=1.2)
+    >>> air_n = 0.6 * truck.drag_area_m2 * v**2
+    >>> rolling_n = truck.rolling_coefficient * truck.weight_n / math.sqrt(1.0036)
+    >>> round((air_n + rolling_n) / (truck.weight_n * 0.06 / math.sqrt(1.0036)), 9)
+    1.0
+    """
     cosine = 1 / math.sqrt(1 + grade * grade)
     pull = vehicle.weight_n * cosine * (-grade - vehicle.rolling_coefficient)
     return math.sqrt(2 * pull / (density_kgpm3 * vehicle.drag_area_m2)) if pull > 0 else 0.0
@@ -155,9 +191,15 @@ class LastFullStop:
 
 
 def with_fade_and_slack(vehicle: Vehicle, *, fade_floor: float, slack_share: float) -> Vehicle:
-    """The vehicle with this fade floor, and its strokes moved by a share of the way to their readjustment limits.
+    """The vehicle with this fade floor [1], and its strokes moved by a share [1] of the way to their readjustment limits.
 
-    Strokes already past the limit stay.
+    Strokes [m] already past the limit stay. Range: shares of 0 to 1. Source: key assumed (what nobody knows is varied).
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> brakes = [row.brake for row in with_fade_and_slack(truck, fade_floor=0.2, slack_share=1.0).rows]
+    >>> all(brake.stroke_m == brake.chamber.stroke_limit_m and brake.fade_floor == 0.2 for brake in brakes)
+    True
     """
     def changed(brake: FoundationBrake) -> FoundationBrake:
         limit = max(brake.chamber.stroke_limit_m, brake.stroke_m)
@@ -176,7 +218,19 @@ def last_full_stop(cells: Cells, vehicle: Vehicle, tables: ForceTables, schedule
 
     A stop is tried from every node with the speed and temperatures the march has there, on the road ahead. Nothing is
     bisected: that a stop is possible further down does not follow from anything (a flat may come). fade_floors,
-    slack_shares: assumed ranges. Once the vehicle no longer follows its schedule its speed is the march's own.
+    slack_shares: assumed ranges [1]. Once the vehicle no longer follows its schedule its speed is the march's own.
+    start_speed_mps [m/s], start_temps_c (n_rows,) [C]; stations [m]. Range: as `march` and `stopping_distances`.
+    Source: key derived.
+
+    >>> from descent.physics.march import force_tables
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck, day, n = load_vehicle("tractor-semitrailer"), Day(15.0, 65.0, 0.6), 100
+    >>> cells = Cells(np.arange(n + 1) * 10.0, *(np.full(n, x) for x in (10.0, 0.06, 0.998, 3.0, 1.0, 15.0)))
+    >>> plan = Schedule(np.full(n + 1, 10.0), *np.zeros((2, n), dtype=int), np.full(n + 1, -1.0))
+    >>> tables = force_tables(truck, (), Driving())
+    >>> found = last_full_stop(cells, truck, tables, plan, day, Driving(), start_speed_mps=10.0)
+    >>> found.bottom_reached, found.earliest_m, len(found.cases)
+    (True, 1000.0, 6)
     """
     timing = timing or Timing()
     cases = []

@@ -18,7 +18,10 @@ def run(speed_mps: float, node: int, step_m: FloatArray, sin_down: FloatArray, c
     that is reached.
 
     u = v^2 obeys du/ds = a - b u with a = 2 g (sin - Crr cos), b = 2 k / m, so in a cell of one grade
-    u(s) = a/b + (u0 - a/b) exp(-b s).
+    u(s) = a/b + (u0 - a/b) exp(-b s). Cells (n,): step_m [m], sin_down, cos_road [1], k_air [N/(m/s)2]; mass_kg [kg],
+    rolling [1].
+
+    Range: forward travel. Source: key derived. Example: `descent.physics.runaway.runaway_from`.
     """
     n = step_m.shape[0]
     u = speed_mps * speed_mps

@@ -27,8 +27,10 @@ GRAVITY = 9.80665
 def highest_rolling_kpa(rows: FloatArray, gain: FloatArray, temps_c: FloatArray, par: FloatArray) -> float:
     """Highest application up to the asked one at which no row passes its share of the grip [kPa].
 
-    Row force need not rise all the way with pressure (past the stroke limit it falls), so pressures are scanned upward
-    and the first crossing is refined.
+    Pressures are scanned upward and the first crossing is refined. rows (n_rows, 17); gain (n_rows,) [1]; temps_c (n_rows,) [C]; par (9,) as
+    `stopping._parameters` packs it.
+
+    Source: key derived; the share of the grip is assumed. Example: `descent.physics.stopping.stop`.
     """
     asked = par[APPLICATION]
     step = asked / 24.0
@@ -58,7 +60,11 @@ def highest_rolling_kpa(rows: FloatArray, gain: FloatArray, temps_c: FloatArray,
 
 @numba.njit(cache=True)
 def built_shares(lag_s: FloatArray) -> FloatArray:
-    """Share of the application each row has (n_steps, n_rows), in the middle of each time step, until it is settled."""
+    """Share [1] of the application each row has (n_steps, n_rows), in the middle of each time step, until it is settled.
+
+    lag_s (n_rows,) [s]: time constants of a build of first order (key assumed). Range: lags above 0. Example:
+    `descent.physics.stopping.stop`.
+    """
     steps = int(np.ceil(-np.log(1.0 - BUILT) * lag_s.max() / BUILD_STEP_S))
     out = np.empty((steps, lag_s.shape[0]))
     for step in range(steps):
@@ -100,8 +106,11 @@ def stop(rows: FloatArray, gain: FloatArray, built: FloatArray, temps_c: FloatAr
          step_m: FloatArray, sin_down: FloatArray, par: FloatArray, work: FloatArray, part: FloatArray) -> float:
     """Way [m along the road] of one stop from a node on the cells ahead, or infinity; `temps_c` is overwritten.
 
-    The last cell's grade goes on past the end. built: from `built_shares`; work (3, n_rows): room to reckon in;
-    `part` (3,): ways of reaction, of the time the application builds, and of the rest.
+    rows (n_rows, 17); gain (n_rows,) [1]; temps_c (n_rows,) [C]; speed_mps [m/s]; cells (n,): step_m [m], sin_down [1];
+    par (9,). The last cell's grade goes on past the end. built: from `built_shares`; work (3, n_rows): room to reckon
+    in; `part` (3,) [m]: ways of reaction, of the time the application builds, and of the rest.
+
+    Range: to 3 km of braking, infinite beyond. Source: key derived. Example: `descent.physics.stopping.stop`.
     """
     part[:] = 0.0
     if speed_mps <= 0.0:
@@ -170,8 +179,12 @@ def _moved(cell: int, ahead: float, dx: float, step_m: FloatArray) -> tuple[int,
 def stops_along(rows: FloatArray, gain: FloatArray, lag_s: FloatArray, temps_c: FloatArray, speed_mps: FloatArray,
                 first: int, step_m: FloatArray, sin_down: FloatArray, par: FloatArray, ends_c: FloatArray,
                 parts: FloatArray, out: FloatArray) -> None:
-    """`stop` from every node, the first of which is node `first` of the cells: temps_c (m, n_rows), speed_mps (m,), cells
-    (n,) -> `out` (m,) [m]; ends_c (m, n_rows): temperatures at the end; parts (m, 3): see `stop`."""
+    """`stop` from every node, the first of which is node `first` of the cells -> `out` (m,) [m].
+
+    temps_c (m, n_rows) [C]; speed_mps (m,) [m/s]; lag_s (n_rows,) [s]; cells (n,); ends_c (m, n_rows) [C]: temperatures
+    at the end; parts (m, 3) [m], the other arguments, range and source (key derived): see `stop`. Example:
+    `descent.physics.stopping.distances_from`.
+    """
     built = built_shares(lag_s)
     work = np.empty((3, rows.shape[0]))
     for index in range(speed_mps.shape[0]):

@@ -97,10 +97,17 @@ class BrakesLeft:
 def brakes_left(vehicle: Vehicle, *, timing: Timing, technique: Technique = Technique.ANTILOCK,
                 application_kpa: float | None = None, failure: StopFailure = StopFailure.NONE,
                 dead_axle: str | None = None, air: AirSupply | None = None) -> BrakesLeft:
-    """The brakes after a partial failure. application_kpa: default the vehicle's emergency pressure.
+    """The brakes after a partial failure: gain [1] and lag [s] (n_rows,). application_kpa [kPa]: default the vehicle's
+    emergency pressure.
 
     Nothing is counted for springs that a failure lets on beside the service brakes, nor for a valve that would let
-    them on with the pedal. dead_axle: name of an axle group that gives nothing.
+    them on with the pedal. dead_axle: name of an axle group that gives nothing. Source: keys fmvss_121,
+    fmvss_121_memory for the lags; spring lag and grip shares assumed.
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> brakes_left(truck, timing=Timing(), failure=StopFailure.TRAILER_LOST).gain.tolist()
+    [1.0, 1.0, 0.0]
     """
     air = air or air_supply(vehicle)
     circuits = [air.circuits[row.axle] for row in vehicle.rows]
@@ -148,10 +155,19 @@ class Stop:
 
 def stop(vehicle: Vehicle, *, speed_mps: float, grade: float, temps_c: FloatArray, adhesion: float,
          timing: Timing | None = None, left: BrakesLeft | None = None) -> Stop:
-    """One stop on an even grade (rise over run, negative downhill), brakes at temps_c (n_rows,) [C] when it begins.
+    """One stop from speed_mps [m/s] on an even grade [1] (rise over run, negative downhill), adhesion [1], brakes at
+    temps_c (n_rows,) [C] when it begins.
 
     No help from engine, retarder, rolling or air is counted; the speed is held until the pedal goes down; the load each
     row carries does not move forward with the braking. left: default all brakes at the emergency pressure, antilock.
+    Range: even, endless grade; ways [m] beyond 3 km of braking are infinite. Source: key derived (equation of motion);
+    times as `Timing` names them.
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> flat, down = (stop(truck, speed_mps=20.0, grade=g, temps_c=np.full(3, 25.0), adhesion=0.6) for g in (0.0, -0.06))
+    >>> flat.perception_m, flat.reaction_m, down.braking_m > flat.braking_m
+    (35.0, 20.0, True)
     """
     timing = timing or Timing()
     left = left or brakes_left(vehicle, timing=timing)
@@ -177,8 +193,19 @@ def stopping_distances(trace: DescentTrace, vehicle: Vehicle, cells: Cells, *, a
                        timing: Timing | None = None, left: BrakesLeft | None = None) -> FloatArray:
     """Whole stopping distance (n + 1,) [m] from every node of a march, on the road as it lies ahead of it.
 
-    Speeds and brake temperatures are the march's own there; the last cell's grade goes on past the end. Infinite: the
-    vehicle does not stop within 3 km. See `stop` for what is counted.
+    Speeds [m/s] and brake temperatures [C] are the march's own there; the last cell's grade goes on past the end.
+    Infinite: the vehicle does not stop within 3 km. See `stop` for what is counted. Source: key derived.
+
+    >>> from descent.physics.march import Cells, Day, Driving, Schedule, force_tables, march
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck, day, n = load_vehicle("tractor-semitrailer"), Day(15.0, 65.0, 0.6), 100
+    >>> cells = Cells(np.arange(n + 1) * 10.0, *(np.full(n, x) for x in (10.0, 0.06, 0.998, 3.0, 1.0, 15.0)))
+    >>> plan = Schedule(np.full(n + 1, 10.0), *np.zeros((2, n), dtype=int), np.full(n + 1, -1.0))
+    >>> tables = force_tables(truck, (), Driving())
+    >>> trace = march(cells, truck, tables, plan, day, Driving(), start_speed_mps=10.0)
+    >>> ways_m = stopping_distances(trace, truck, cells, adhesion=0.6)
+    >>> ways_m.shape, bool((ways_m > 2.75 * 10.0).all())
+    ((101,), True)
     """
     timing = timing or Timing()
     left = left or brakes_left(vehicle, timing=timing)
@@ -188,7 +215,21 @@ def stopping_distances(trace: DescentTrace, vehicle: Vehicle, cells: Cells, *, a
 
 def distances_from(vehicle: Vehicle, cells: Cells, *, speed_mps: FloatArray, temps_c: FloatArray, adhesion: float,
                    before_s: float, left: BrakesLeft) -> FloatArray:
-    """`stopping_distances` for any speeds (n + 1,) and temperatures (n + 1, n_rows) at the nodes of cells."""
+    """`stopping_distances` [m] for any speeds (m,) [m/s], temperatures (m, n_rows) [C] at the first m nodes of cells.
+
+    before_s [s]: perception and reaction; adhesion [1]. A temperature that is no number counts as 10 000 C. Range and
+    source as in `stop` (key derived), which it equals on an even grade:
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> sine, o, timing = 0.06 / math.sqrt(1.0036), np.zeros(1), Timing()
+    >>> cells = Cells(np.array([0.0, 10.0]), o + 10.0, o + sine, o + 1.0, o, o + 1.0, o + 15.0)
+    >>> way_m = distances_from(truck, cells, speed_mps=np.array([20.0]), temps_c=np.full((1, 3), 25.0), adhesion=0.6,
+    ...                        before_s=2.75, left=brakes_left(truck, timing=timing))
+    >>> even = stop(truck, speed_mps=20.0, grade=-0.06, temps_c=np.full(3, 25.0), adhesion=0.6, timing=timing)
+    >>> round(float(way_m[0]) - even.total_m, 6)
+    0.0
+    """
     return _ways(vehicle, cells.step_m, cells.sin_down, np.ascontiguousarray(speed_mps, dtype=float),
                  np.nan_to_num(np.ascontiguousarray(temps_c, dtype=float), nan=1e4, posinf=1e4),
                  _parameters(vehicle, left, before_s, adhesion), left)[0]
@@ -206,9 +247,17 @@ def _ways(vehicle: Vehicle, step_m: FloatArray, sin_down: FloatArray, speed_mps:
 def fastest_that_stops_mps(vehicle: Vehicle, *, within_m: float, grade: float, temps_c: FloatArray, adhesion: float,
                            timing: Timing | None = None, left: BrakesLeft | None = None,
                            step_mps: float = 0.1) -> float:
-    """The highest speed [m/s] from which a stop fits into a sight distance; 0 where none does.
+    """The highest speed [m/s] from which a stop fits into a sight distance within_m [m]; 0 where none does.
 
-    Scanned upward and ended at the first speed that does not fit.
+    Scanned upward in steps of step_mps [m/s] and ended at the first speed that does not fit. grade, adhesion [1],
+    temps_c (n_rows,) [C]. Range: to 60 m/s. Source: key derived (`stop`).
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> road = {"grade": -0.06, "temps_c": np.full(3, 25.0), "adhesion": 0.6}
+    >>> v = fastest_that_stops_mps(truck, within_m=100.0, **road)
+    >>> stop(truck, speed_mps=v, **road).total_m <= 100.0 < stop(truck, speed_mps=v + 0.1, **road).total_m
+    True
     """
     speed = 0.0
     while stop(vehicle, speed_mps=speed + step_mps, grade=grade, temps_c=temps_c, adhesion=adhesion, timing=timing,

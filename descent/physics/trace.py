@@ -13,10 +13,19 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class DescentTrace:
-    """What happened: nodes (n + 1,), brakes (n + 1, n_rows); temp_c on arrival, leave_temp_c after any stop.
+    """What happened: nodes (n + 1,), brakes (n + 1, n_rows); temp_c [C] on arrival, leave_temp_c [C] after any stop.
 
-    pressure_kpa and brake_force_n are the peaks of the cell before the node; snubs (n, 2): begun, seconds braking;
-    work_j (n, 3): work of service brakes, engine and retarder in each cell.
+    station_m [m], time_s [s] of arrival, speed_mps [m/s]; pressure_kpa [kPa] and brake_force_n [N] are the peaks of the
+    cell before the node; rise_k (n + 1, n_rows) [K]: what one emergency stop there would add; dwell_s (n + 1,) [s],
+    negative where there is no stop; snubs (n, 2): begun [1], seconds braking [s]; work_j (n, 3) [J]: work of service
+    brakes, engine and retarder in each cell; energy_j [J] over the whole road; reached: last node. Source: key derived
+    (`march`).
+
+    >>> two, brakes = np.zeros(2), np.zeros((2, 1))
+    >>> trace = DescentTrace(np.array([0.0, 50.0]), np.array([0.0, 5.0]), two + 10.0, two, two, brakes, brakes, brakes,
+    ...                      np.array([-1.0, 30.0]), np.array([[2.0, 1.5]]), np.zeros((1, 3)), {}, 1)
+    >>> trace.snub_starts_s.tolist(), trace.total_time_s, trace.complete
+    ([0.0, 0.0], 35.0, True)
     """
 
     station_m: FloatArray

@@ -142,6 +142,37 @@ def test_heavier_steeper_hotter_are_never_cooler(gross_kg: float, extra_kg: floa
         assert np.all(other.temp_c[-1] >= first.temp_c[-1] - 1e-9)
 
 
+@settings(max_examples=20)
+@given(st.floats(1.9, 2.45), st.floats(0.02, 0.3), st.sampled_from([Braking.DRAG, Braking.SNUB]))
+def test_a_brake_losing_adjustment_heats_the_others(stroke_in: float, more_in: float, braking: Braking) -> None:
+    """On the march: one drive brake gets slacker, every other brake is no cooler, the speed and the total heat stay."""
+    plain = load_vehicle("tractor-semitrailer")
+
+    def slack(stroke: float) -> Vehicle:
+        brake = plain.axles[1].brakes[0]
+        parts = (replace(brake, count=3), replace(brake, count=1, stroke_m=stroke * 0.0254))
+        return replace(plain, axles=(plain.axles[0], replace(plain.axles[1], brakes=parts), plain.axles[2]))
+
+    _, first = held([(5000.0, -0.06)], slack(stroke_in), 8.0, Setting(4, 0), braking=braking)
+    _, second = held([(5000.0, -0.06)], slack(stroke_in + more_in), 8.0, Setting(4, 0), braking=braking)
+    assert second.speed_mps == pytest.approx(first.speed_mps, abs=1e-9)
+    assert second.energy_j["brakes_j"] == pytest.approx(first.energy_j["brakes_j"], rel=1e-9)
+    others = [0, 1, 3]                                   # steer, the three good drive brakes, trailer; 2 is the slack one
+    assert np.all(second.temp_c[-1, others] >= first.temp_c[-1, others] - 1e-9)
+    assert second.temp_c[-1, 2] <= first.temp_c[-1, 2] + 1e-9
+
+
+@settings(max_examples=20)
+@given(st.floats(-0.08, -0.03), st.floats(6.0, 9.0), st.sampled_from([500.0, 2000.0]))
+def test_a_longer_grade_is_never_cooler_at_its_foot(grade: float, speed_mps: float, more_m: float) -> None:
+    """Where the brakes are used at all and below the temperature at which they cool as fast as they heat."""
+    vehicle = load_vehicle("tractor-semitrailer")
+    _, short = held([(2000.0, grade)], vehicle, speed_mps, Setting(4, 0))
+    _, long = held([(2000.0 + more_m, grade)], vehicle, speed_mps, Setting(4, 0))
+    if np.all(short.temp_c[-1] > short.temp_c[0]):
+        assert np.all(long.temp_c[-1] >= short.temp_c[-1] - 1e-9)
+
+
 def test_a_symmetric_vehicle_has_symmetric_temperatures() -> None:
     _, trace = held([(4000.0, -0.06)], load_vehicle("tractor-semitrailer"), 8.0, Setting(4, 0), braking=Braking.SNUB)
     assert np.array_equal(trace.temp_c[:, 1], trace.temp_c[:, 2])
