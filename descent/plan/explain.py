@@ -20,6 +20,7 @@ from descent.plan.what_if import changes_that_hold, effects_of_changes
 from descent.vehicle.walk_round_limits import Verdict
 
 Progress = Callable[[str], None]
+NOT_LOOKED_AT = "not looked at"   # how a walk-round finding says that nobody answered
 
 
 def explained(task: Task, *, slippery: bool, progress: Progress | None = None) -> DescentPlan:
@@ -76,7 +77,11 @@ def warnings(shop: Workshop, solution: Solution | None = None) -> tuple[Reason, 
         found.append(Reason("wet"))
     found += [Reason("load", {"text": text}) for text in task.vehicle.load.effects]
     if task.findings is not None:
-        found += [Reason("finding", {"text": item.sentence()}) for item in task.findings.with_verdict(Verdict.CARE)]
+        care = task.findings.with_verdict(Verdict.CARE)
+        open_items = [item.what.rstrip("?").lower() for item in care if item.found == NOT_LOOKED_AT]
+        found += [Reason("finding", {"text": item.sentence()}) for item in care if item.found != NOT_LOOKED_AT]
+        if open_items:
+            found.append(Reason("not-looked-at", {"text": "; ".join(dict.fromkeys(open_items))}))
     since = 0
     for chain in shop.chains:
         stopped = solution is not None and any(since <= stop.node <= chain.crest for stop in solution.stops)
