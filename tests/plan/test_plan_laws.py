@@ -80,7 +80,7 @@ def test_a_coach_held_by_its_retarder_is_not_refused() -> None:
 
 def test_where_no_stop_can_be_relied_on_the_answer_says_so() -> None:
     vehicle = load_vehicle("tractor-semitrailer", gross_kg=220_000 * POUND_KG)
-    found = find(workshop(made_task([(500.0, 0.0), (3000.0, -0.17), (500.0, 0.0)], vehicle)))
+    found = find(workshop(made_task([(500.0, 0.0), (3000.0, -0.28), (500.0, 0.0)], vehicle)))
     assert isinstance(found, Nothing) and found.cause is Cause.NO_STOP
 
 
