@@ -6,12 +6,15 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from descent.physics.driveline import engine_rpm_per_mps, overrun_force_n, speed_at_rpm_mps
 from descent.physics.engine_drag import drag_torque_nm
 from descent.physics.retarder import retarder_force_n
 from descent.plan.model import Instruction, Task
 from descent.units import GRAVITY_MPS2
+
+FloatArray = NDArray[np.float64]
 
 
 def control_speeds_mps(task: Task) -> tuple[float, ...]:
@@ -41,24 +44,28 @@ def lowest_gear(task: Task, speed_mps: float) -> int | None:
     return None
 
 
+def _held_n(task: Task, instruction: Instruction, speed_mps: FloatArray, *, density_ratio: float) -> FloatArray:
+    """What engine and retarder hold back at road speeds (n,) [N]; the engine not below idle."""
+    vehicle = task.vehicle
+    rpm = np.maximum(speed_mps * engine_rpm_per_mps(vehicle.gearbox, instruction.gear), vehicle.engine.idle_rpm)
+    drag = drag_torque_nm(vehicle.engine, rpm, density_ratio=density_ratio)
+    return overrun_force_n(vehicle.gearbox, instruction.gear, drag) + retarder_force_n(
+        vehicle.retarder, vehicle.gearbox, instruction.gear, instruction.stage, speed_mps, density_ratio=density_ratio)
+
+
 def grip_allows(task: Task, instruction: Instruction) -> bool:
     """Engine and retarder together stay under the share of grip the driven axles may spend on them, at the control
-    speed and at every lower speed down to half of it (snubs, curves)."""
-    vehicle, speed = task.vehicle, np.linspace(0.5, 1.0, 26) * instruction.control_mps
-    rpm = np.maximum(speed * engine_rpm_per_mps(vehicle.gearbox, instruction.gear), vehicle.engine.idle_rpm)
-    force = overrun_force_n(vehicle.gearbox, instruction.gear, drag_torque_nm(vehicle.engine, rpm))
-    force = force + retarder_force_n(vehicle.retarder, vehicle.gearbox, instruction.gear, instruction.stage, speed)
-    driven = sum(axle.load_kg for axle in vehicle.axles if axle.driven) * GRAVITY_MPS2
-    return float(force.max()) <= task.rules.grip_share * task.day.adhesion * driven
+    speed and at every lower speed down to half of it (snubs, curves); at sea level, where they hold back most."""
+    speed = np.linspace(0.5, 1.0, 26) * instruction.control_mps
+    driven = sum(axle.load_kg for axle in task.vehicle.axles if axle.driven) * GRAVITY_MPS2
+    most = float(_held_n(task, instruction, speed, density_ratio=1.0).max())
+    return most <= task.rules.grip_share * task.day.adhesion * driven
 
 
 def holding_force_n(task: Task, instruction: Instruction) -> float:
-    """What engine and retarder hold back at the control speed [N]."""
-    vehicle, speed = task.vehicle, np.array([instruction.control_mps])
-    rpm = speed * engine_rpm_per_mps(vehicle.gearbox, instruction.gear)
-    force = overrun_force_n(vehicle.gearbox, instruction.gear, drag_torque_nm(vehicle.engine, rpm, density_ratio=task.density_ratio))
-    return float((force + retarder_force_n(vehicle.retarder, vehicle.gearbox, instruction.gear, instruction.stage, speed,
-                                           density_ratio=task.density_ratio))[0])
+    """What engine and retarder hold back at the control speed, in the air of the highest place of the road [N]."""
+    speed = np.array([instruction.control_mps])
+    return float(_held_n(task, instruction, speed, density_ratio=task.density_ratio)[0])
 
 
 def instructions(task: Task) -> tuple[Instruction, ...]:

@@ -6,19 +6,22 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from descent.physics.air_system import ReservoirHistory, reservoir_along
 from descent.physics.stopping import stopping_distances
+from descent.physics.trace import DescentTrace
 from descent.plan.actions import fitting
 from descent.plan.leg_facts import engine_speeds_rpm, gauge_readings, leg_facts
 from descent.plan.model import Alternative, DescentPlan, Instruction, LegSpan, Reason, Solution, Task
 from descent.plan.planner import Found, Nothing, Workshop, find, workshop
 from descent.plan.second_opinion import second_opinions
 from descent.plan.sections import usable
-from descent.plan.verify import with_instruction, without_stop
+from descent.plan.verify import excess_k, with_instruction, without_stop
 from descent.plan.what_if import changes_that_hold, effects_of_changes
 from descent.vehicle.walk_round_limits import Verdict
 
+FloatArray = NDArray[np.float64]
 Progress = Callable[[str], None]
 NOT_LOOKED_AT = "not looked at"   # how a walk-round finding says that nobody answered
 
@@ -45,25 +48,26 @@ def explained(task: Task, *, slippery: bool, progress: Progress | None = None) -
         progress("explaining")
     verdict = Reason("holds" if found.solution.legs else "no-downgrade")
     effects = effects_of_changes(task, found.trace.total_time_s) if found.solution.legs else ()
+    rpm = engine_speeds_rpm(task, found.solution, found.trace)
     return DescentPlan(
-        task, True, verdict, found.solution, found.trace,
+        task, True, verdict, found.solution, found.trace, float(-excess_k(task, found.trace).max()),
         tuple(_leg_reasons(shop, found, number) for number in range(len(found.solution.legs))),
         tuple(leg_facts(task, leg) for leg in found.solution.legs),
-        engine_speeds_rpm(task, found.solution, found.trace), gauge_readings(task, found.trace),
-        _reservoirs(task, found), stopping_distances(found.trace, task.vehicle, shop.cells, adhesion=task.day.adhesion),
+        rpm, gauge_readings(task, found.trace), _reservoirs(task, found.trace, rpm), stopping_distances(found.trace, task.vehicle, shop.cells, adhesion=task.day.adhesion),
         second_opinions(task), effects, warnings(shop, found.solution),
         tuple(usable(task, place) for place in task.places))
 
 
-def _reservoirs(task: Task, found: Found) -> ReservoirHistory | None:
+def _reservoirs(task: Task, trace: DescentTrace, rpm: FloatArray) -> ReservoirHistory | None:
+    """Reservoirs along the trace; where the gear is the driver's choice the engine turns as usual in cruise."""
     if task.air is None:
         return None
-    rpm = np.nan_to_num(engine_speeds_rpm(task, found.solution, found.trace), nan=task.driving.cruise_rpm)
-    return reservoir_along(found.trace, task.vehicle, task.air, engine_rpm=rpm)
+    turning = np.nan_to_num(rpm, nan=task.driving.cruise_rpm)
+    return reservoir_along(trace, task.vehicle, task.air, engine_rpm=turning)
 
 
 def _no_plan(task: Task, verdict: Reason, alternatives: tuple[Alternative, ...]) -> DescentPlan:
-    return DescentPlan(task, False, verdict, None, None, (), (), None, None, None, None, second_opinions(task), alternatives,
+    return DescentPlan(task, False, verdict, None, None, None, (), (), None, None, None, None, second_opinions(task), alternatives,
                        warnings(workshop(task)), tuple(usable(task, place) for place in task.places))
 
 

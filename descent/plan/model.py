@@ -178,7 +178,8 @@ class SecondOpinion:
 @dataclass(frozen=True)
 class DescentPlan:
     """The answer. solution and trace are None when nothing holds; the trace is the march on the steep side of the
-    grade band, from which every figure is taken. leg_reasons and leg_facts: one per leg; engine_rpm (n_stations,): NaN
+    grade band, from which every figure is taken. margin_k: least distance of any brake, one
+    emergency stop included, to its limit; leg_reasons and leg_facts: one per leg; engine_rpm (n_stations,): NaN
     where the gear is the driver's choice; reservoirs and stopping_m (n_stations,):
     along the trace; warnings: what must be read first; usable:
     for each place of the task, what it is good for."""
@@ -188,6 +189,7 @@ class DescentPlan:
     verdict: Reason
     solution: Solution | None
     trace: DescentTrace | None
+    margin_k: float | None
     leg_reasons: tuple[tuple[Reason, ...], ...]
     leg_facts: tuple[LegFacts, ...]
     engine_rpm: FloatArray | None

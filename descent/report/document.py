@@ -41,7 +41,7 @@ def plan_document(plan: DescentPlan, request: PlanRequest, route: Route, sentenc
                      "stops": [_stop(task, plan.trace, stop) for stop in plan.solution.stops],
                      "trace": _trace(plan, plan.trace), "energy": dict(plan.trace.energy_j),
                      "time_s": plan.trace.total_time_s,
-                     "margin_c": float(-excess(task, plan.trace))}
+                     "margin_c": plan.margin_k}
     return document | {
         "limits": {"brake_temp_c": min(row.brake.temp_limit_c for row in task.vehicle.rows),
                    "fade_onset_c": min(row.brake.fade_onset_c for row in task.vehicle.rows),
@@ -53,12 +53,6 @@ def plan_document(plan: DescentPlan, request: PlanRequest, route: Route, sentenc
         "alternatives": [sentences.alternative(item) for item in plan.alternatives],
         "assumptions": sentences.assumptions(plan, request.surface.value), "cautions": sentences.cautions(),
         "sources": cite(_source_keys(task))}
-
-
-def excess(task: Task, trace: DescentTrace) -> float:
-    """Greatest excess of any brake with one emergency stop over its limit [K]; negative: the margin."""
-    limit = np.array([row.brake.temp_limit_c for row in task.vehicle.rows])
-    return float(np.max(trace.temp_c + trace.rise_k - limit))
 
 
 def _air_limits(task: Task) -> dict[str, float]:
