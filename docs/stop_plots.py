@@ -16,6 +16,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from chart import Chart, FloatArray, Line, chart_svg
 
 from descent.physics.air_loss import air_loss
+from descent.physics.air_springs import spring_decel_mps2
 from descent.physics.driveline import engine_rpm_per_mps
 from descent.physics.march import Cells, Day, Driving, Schedule, Setting, cells_of, force_tables, march
 from descent.physics.parking import hold_while_cooling
@@ -117,6 +118,19 @@ def parking_hold() -> Chart:
                  (*lines, Line("rule, cold", minutes, np.full_like(minutes, 20.0))))
 
 
+def spring_lever() -> Chart:
+    travel, coach, school = np.linspace(0.0, 1.0, 101), load_vehicle("motorcoach"), load_vehicle("school-bus")
+
+    def line(name: str, vehicle: Vehicle, temp_c: float, adhesion: float) -> Line:
+        made = spring_decel_mps2(vehicle, air_supply(vehicle), travel, np.full(len(vehicle.rows), temp_c), grade=0.0,
+                                 adhesion=adhesion)
+        return Line(name, 100 * travel, made)
+
+    return Chart("Spring brakes by the lever, loaded, level road", "travel of the lever, percent", "deceleration, m/s2", (
+        line("motorcoach, dry, cold", coach, 25.0, 0.6), line("at 400 C", coach, 400.0, 0.6), line("on snow", coach, 25.0, 0.2),
+        line("school bus, on or off", school, 25.0, 0.6)))
+
+
 def runaway_speed() -> Chart:
     lines = []
     for percent in (4, 6, 8):
@@ -151,7 +165,7 @@ def last_stop() -> Chart:
 
 
 CHARTS: Mapping[str, Callable[[], Chart]] = {item.__name__.replace("_", "-"): item for item in (
-    air_on_a_descent, stopping_distance, stopping_failures, stopping_techniques, parking_hold, runaway_speed, ramp_length,
+    air_on_a_descent, stopping_distance, stopping_failures, stopping_techniques, parking_hold, spring_lever, runaway_speed, ramp_length,
     last_stop)}
 
 

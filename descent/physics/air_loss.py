@@ -10,7 +10,7 @@ import numpy as np
 
 from descent.physics.air_system import FloatArray, ReservoirHistory, reservoir_along
 from descent.physics.march import Cells
-from descent.physics.stopping import BrakesLeft, StopFailure, Timing, brakes_left, distances_from
+from descent.physics.stopping import BrakesLeft, StopFailure, Technique, Timing, brakes_left, distances_from
 from descent.physics.trace import DescentTrace
 from descent.vehicle.air_supply import AirSupply, Circuit
 from descent.vehicle.model import Vehicle
@@ -69,7 +69,8 @@ def air_loss(trace: DescentTrace, vehicle: Vehicle, cells: Cells, air: AirSupply
         node = history.warning_node
         warned = float(trace.station_m[node])
         pressure = min(vehicle.emergency_pressure_kpa, float(history.service_kpa[node]))
-        left = brakes_left(vehicle, timing=timing, application_kpa=pressure, failure=failure, air=weak)
+        technique = Technique.ANTILOCK if vehicle.air.antilock else Technique.CONTROLLED
+        left = brakes_left(vehicle, timing=timing, technique=technique, application_kpa=pressure, failure=failure, air=weak)
         stop_at = warned + _way(trace, vehicle, cells, node, adhesion, timing.perception_s + timing.reaction_s, left)
     if history.spring_node is not None:
         node = history.spring_node

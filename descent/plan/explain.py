@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from descent.physics.air_system import ReservoirHistory, reservoir_along
-from descent.physics.stopping import stopping_distances
+from descent.physics.stopping import Technique, Timing, brakes_left, stopping_distances
 from descent.physics.trace import DescentTrace
 from descent.plan.actions import fitting
+from descent.plan.advice import cold_wet_advice
 from descent.plan.leg_facts import engine_speeds_rpm, gauge_readings, leg_facts
 from descent.plan.model import Alternative, DescentPlan, Instruction, LegSpan, Reason, Solution, Task
 from descent.plan.planner import Found, Nothing, Workshop, find, workshop
@@ -53,7 +54,7 @@ def explained(task: Task, *, slippery: bool, progress: Progress | None = None) -
         task, True, verdict, found.solution, found.trace, float(-excess_k(task, found.trace).max()),
         tuple(_leg_reasons(shop, found, number) for number in range(len(found.solution.legs))),
         tuple(leg_facts(task, leg) for leg in found.solution.legs),
-        rpm, gauge_readings(task, found.trace), _reservoirs(task, found.trace, rpm), stopping_distances(found.trace, task.vehicle, shop.cells, adhesion=task.day.adhesion),
+        rpm, gauge_readings(task, found.trace), _reservoirs(task, found.trace, rpm), _stopping_m(shop, found.trace),
         second_opinions(task), effects, warnings(shop, found.solution),
         tuple(usable(task, place) for place in task.places))
 
@@ -66,13 +67,22 @@ def _reservoirs(task: Task, trace: DescentTrace, rpm: FloatArray) -> ReservoirHi
     return reservoir_along(trace, task.vehicle, task.air, engine_rpm=turning)
 
 
+def _stopping_m(shop: Workshop, trace: DescentTrace) -> FloatArray:
+    """Stopping distances along the trace; without antilock as hard as no wheel locks."""
+    vehicle = shop.task.vehicle
+    technique = Technique.ANTILOCK if vehicle.air.antilock else Technique.CONTROLLED
+    return stopping_distances(trace, vehicle, shop.cells, adhesion=shop.task.day.adhesion,
+                              left=brakes_left(vehicle, timing=Timing(), technique=technique, air=shop.task.air))
+
+
 def _no_plan(task: Task, verdict: Reason, alternatives: tuple[Alternative, ...]) -> DescentPlan:
     return DescentPlan(task, False, verdict, None, None, None, (), (), None, None, None, None, second_opinions(task), alternatives,
                        warnings(workshop(task)), tuple(usable(task, place) for place in task.places))
 
 
 def warnings(shop: Workshop, solution: Solution | None = None) -> tuple[Reason, ...]:
-    """What must be read before anything else: overload, wet road, crests with no stop before them to check brakes at."""
+    """What must be read before anything else: overload, wet road, crests with no stop before them to check brakes at; then
+    the advice for a cold or wet day (kind "advice")."""
     task, found = shop.task, []
     if task.vehicle.gross_kg > task.vehicle.rated_gross_kg * 1.0001:
         found.append(Reason("over-rating", {"gross_kg": task.vehicle.gross_kg,
@@ -92,7 +102,7 @@ def warnings(shop: Workshop, solution: Solution | None = None) -> tuple[Reason, 
         since = chain.crest
         if chain.check is None and not stopped:
             found.append(Reason("no-brake-check", {"downgrade": float(chain.numbers[0])}))
-    return tuple(found)
+    return (*found, *cold_wet_advice(shop, solution))
 
 
 def _leg_reasons(shop: Workshop, found: Found, number: int) -> tuple[Reason, ...]:

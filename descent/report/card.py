@@ -9,6 +9,7 @@ import numpy as np
 from markupsafe import Markup
 
 from descent.report.card_fit import CardTexts, RowTexts, card_size_pt
+from descent.report.cold_wet_words import Advised, card_advice
 from descent.report.leg_words import gauge_words, gear_by_words, retarder_order, snub_words, steep_words
 from descent.report.lower_speeds import LowerSpeed, lower_speeds
 from descent.report.markers import drawing, icon, leg_drawing, placed
@@ -56,7 +57,8 @@ class CardPlace:
 @dataclass(frozen=True)
 class Card:
     """The card's content, words ready. blocks: (title, lines) of what to know by heart; size_pt: the letter size
-    that makes it fit one printed page; length: "" or "long" (too much for the small road profile as well)."""
+    that makes it fit one printed page; length: "" or "long" (too much for the small road profile as well);
+    cold_wet: what a cold or wet day asks for, by place."""
 
     rows: tuple[CardRow, ...]
     profile: Markup
@@ -65,6 +67,7 @@ class Card:
     blocks: tuple[tuple[str, tuple[str, ...]], ...]
     places: tuple[CardPlace, ...]
     gross: str
+    cold_wet: tuple[Advised, ...] = ()
 
 
 def driver_card(trip: Trip, shown: Shown) -> Card | None:
@@ -77,7 +80,7 @@ def driver_card(trip: Trip, shown: Shown) -> Card | None:
     rows += [_ramp(place, trip, shown) for place in useful_ramps(trip)]
     order = {"stop": 0, "leg": 1, "lower": 2, "ramp": 3}
     rows.sort(key=lambda row: (row.station_m, order[row.kind]))
-    blocks, places = _blocks(trip, shown), _places(trip, shown)
+    blocks, places, cold_wet = _blocks(trip, shown), _places(trip, shown), card_advice(trip, shown)
     size_pt, with_profile = card_size_pt(
         [
             RowTexts(row.kind, row.where, row.text, row.note, row.gear_by, row.steep, row.retarder)
@@ -88,6 +91,7 @@ def driver_card(trip: Trip, shown: Shown) -> Card | None:
             tuple(f"{place.at} {place.text} {place.planned}" for place in places),
             trip.warnings,
             trip.reversed,
+            tuple(" ".join((f"{place.where}:", *place.lines)) for place in cold_wet),
         ),
     )
     gross = (trip.document.get("vehicle") or {}).get("gross_kg")
@@ -99,6 +103,7 @@ def driver_card(trip: Trip, shown: Shown) -> Card | None:
         blocks,
         places,
         "" if gross is None else shown.mass(gross),
+        cold_wet,
     )
 
 

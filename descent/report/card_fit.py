@@ -41,12 +41,13 @@ class RowTexts:
 
 @dataclass(frozen=True)
 class CardTexts:
-    """The texts under and over the rows: lines of each block, of the list of places, warnings."""
+    """The texts under and over the rows: lines of each block, of the lists of places and for a cold or wet day, warnings."""
 
     blocks: tuple[tuple[str, ...], ...] = ()
     places: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     is_reversed: bool = False
+    cold_wet: tuple[str, ...] = ()
 
 
 def card_size_pt(rows: Sequence[RowTexts], texts: CardTexts | None = None) -> tuple[float, bool]:
@@ -73,8 +74,10 @@ def _height_em(rows: Sequence[RowTexts], texts: CardTexts, size_pt: float) -> fl
         for lines, share in zip(texts.blocks, _BLOCK_SHARES, strict=False)
     ]
     under = 2.2 + 0.97 * _LINE * max(blocks, default=0)
-    if texts.places:
-        tall = [_lines(line, 0.94, _PLACES_SHARE * width_em) for line in texts.places]
+    for listed in (texts.cold_wet, texts.places):
+        if not listed:
+            continue
+        tall = [_lines(line, 0.94, _PLACES_SHARE * width_em) for line in listed]
         under += 2.0 + 0.94 * _LINE * (sum(tall) / 2 + max(tall))
     warned = sum(1.1 * _LINE * _lines(line, 1.1, width_em) + 0.2 for line in texts.warnings)
     caution = 1.3 * (1 if size_pt < 8.6 else 2)

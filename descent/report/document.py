@@ -27,6 +27,7 @@ Rows = list[dict[str, Any]]
 def plan_document(plan: DescentPlan, request: PlanRequest, route: Route, sentences: Sentences) -> dict[str, Any]:
     """plan.json of a plan, unrounded (`plan_json.stable_document` rounds). What was not computed is left out."""
     task = plan.task
+    advice = sentences.advice(plan.warnings)
     document: dict[str, Any] = {
         "schema": SCHEMA, "conditions": _conditions(request),
         "route": {"name": route.name, "length_m": task.profile.length_m, "reversed": route.reversed,
@@ -49,9 +50,10 @@ def plan_document(plan: DescentPlan, request: PlanRequest, route: Route, sentenc
                    "min_speed_mps": task.rules.min_speed_mps, **_air_limits(task)},
         "severity": [{"downgrade": item.downgrade, "original_mps": item.original_mps, "updated_mps": item.updated_mps}
                      for item in plan.second_opinions],
-        "warnings": [sentences.reason(item, "warning") for item in plan.warnings],
+        "warnings": [sentences.reason(item, "warning") for item in plan.warnings if item.kind != "advice"],
+        "advice": advice,
         "alternatives": [sentences.alternative(item) for item in plan.alternatives],
-        "assumptions": sentences.assumptions(plan, request.surface.value), "cautions": sentences.cautions(),
+        "assumptions": sentences.assumptions(plan, request.surface.value), "cautions": sentences.cautions(advice),
         "sources": cite(_source_keys(task))}
 
 

@@ -13,6 +13,7 @@ import jinja2
 from markupsafe import Markup
 
 from descent.report.card import driver_card
+from descent.report.cold_wet_words import page_advice
 from descent.report.cursor_data import cursor_data
 from descent.report.grade_class import COLOURS, WIDTHS_PX, class_labels
 from descent.report.leaflet_assets import leaflet_assets
@@ -92,6 +93,7 @@ def render_trip(
         },
         energy=energy_parts(trip, shown),
         notes=notes(trip, shown),
+        cold_wet=page_advice(trip, shown),
         grade_key=list(zip(COLOURS, WIDTHS_PX, class_labels(shown), strict=True)),
         sign_key=_sign_key(trip, shown),
         range_max=max(1, round(trip.road.length_m / shown.units.distance[1] * 10)),

@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from descent.report.cold_wet_words import advice_texts
 from descent.report.phrases import hottest, hottest_emergency_c, source_text
 from descent.report.shown import Shown
 from descent.report.trip import Trip
@@ -89,7 +90,7 @@ def facts(trip: Trip, shown: Shown) -> tuple[Fact, ...]:
 
 def notes(trip: Trip, shown: Shown) -> Notes:
     """Everything the page says after its tables."""
-    document = trip.document
+    document, advised = trip.document, advice_texts(trip)
     return Notes(
         conditions=_conditions(trip, shown),
         why=tuple(
@@ -99,7 +100,11 @@ def notes(trip: Trip, shown: Shown) -> Notes:
         ),
         sure=_sure(trip, shown),
         assumptions=_grouped(tuple(map(str, document.get("assumptions") or ()))),
-        cautions=tuple(map(str, document.get("cautions") or ())),
+        cautions=tuple(
+            text
+            for text in map(str, document.get("cautions") or ())
+            if not any(text.endswith(piece) for piece in advised)
+        ),
         sources=tuple(source_text(source, shown) for source in document.get("sources") or ()),
     )
 

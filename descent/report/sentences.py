@@ -4,7 +4,9 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Sequence
 from importlib import resources
+from typing import Any
 
 from descent.plan.model import Alternative, DescentPlan, Reason, Task
 from descent.report.vehicle_assumptions import assumed_values
@@ -103,12 +105,26 @@ class Sentences:
                   words("assumption.altitude"), words("assumption.parked", share=100 * task.driving.parked_cooling_fraction),
                   words("assumption.snub", drop=self.speed(task.driving.snub_drop_mps))]
         found += [words("assumption.heights", text=text.rstrip(".")) for text in task.profile.notes]
+        found.append(words("assumption.lag"))
         if task.air is not None:
             found += [words("assumption.air_supply", text=text) for text in task.air.assumptions]
         found += [words("assumption.read", text=text.rstrip(".")) for text in task.notes]
         return found + [words("assumption.vehicle", text=text)
                         for text in assumed_values(task.vehicle.assumptions, words)]
 
-    def cautions(self) -> list[str]:
-        """The cautions every plan carries."""
-        return list(self._words.lines("caution"))
+    def advice(self, reasons: Sequence[Reason]) -> list[dict[str, Any]]:
+        """Advice for a cold or wet day: one row per piece and kind of place, with every place it is for."""
+        rows: dict[tuple[object, object], dict[str, Any]] = {}
+        for values in (reason.values for reason in reasons if reason.kind == "advice"):
+            row = rows.setdefault((values["key"], values["where"]), {name: values[name] for name in ("key", "when", "where", "text", "short")}
+                                  | {"at": []})
+            row["at"].append({"station_m": float(values["station_m"]), "place": values["place"] or None})
+        return list(rows.values())
+
+    def cautions(self, advice: Sequence[dict[str, Any]]) -> list[str]:
+        """The cautions every plan carries, and the advice for its day."""
+        return [*self._words.lines("caution"), *(self._advised(row) for row in advice)]
+
+    def _advised(self, row: dict[str, Any]) -> str:
+        listed = ", ".join(self.place(at["station_m"]) + (f" {at['place']}" if at["place"] else "") for at in row["at"])
+        return self._words(f"advice.{row['where']}", text=row["text"], listed=listed)

@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Mapping
 from typing import Any
 
+from descent.report.cold_wet_words import card_advice
 from descent.report.leg_words import retarder_order, snub_words
 from descent.report.lower_speeds import lower_speeds
 from descent.report.phrases import (
@@ -38,6 +39,10 @@ def trip_text(document: Mapping[str, Any], *, words: Words, width: int = 88) -> 
         f"{verdict_headline(trip, shown).upper()}. {reason}".strip(),
     ]
     blocks += _plan(trip, shown) if trip.feasible else _refusal(trip, shown)
+    advised = card_advice(trip, shown)
+    if advised:
+        blocks += ["", words("cold_wet.title")]
+        blocks += [f"  {place.where}: {' '.join(place.lines)}" for place in advised]
     blocks += ["", defer_words(trip, shown)]
     lines = [line for block in blocks for line in _wrapped(block, width)]
     return "\n".join(lines).replace("\u00a0", " ") + "\n"

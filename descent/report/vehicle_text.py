@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 
 from descent.physics.characteristics import Characteristics
 from descent.sources import TRUST_WORDS, load_sources
-from descent.units import FOOT_M, HORSEPOWER_W, INCH_M, MPH_MPS, POUND_KG, c_to_fahrenheit
+from descent.units import FOOT_M, HORSEPOWER_W, INCH_M, MPH_MPS, POUND_KG, PSI_KPA, c_to_fahrenheit
 from descent.vehicle.model import AxleGroup, LoadKind, Retarder, RetarderKind, StopRule, Vehicle
 
 WIDTH = 110
@@ -32,6 +32,8 @@ def vehicle_text(vehicle: Vehicle, facts: Characteristics) -> str:
     for number, axle in enumerate(vehicle.axles):
         lines += _entry("Axles" if number == 0 else "", _axle(axle))
     lines += _entry("Brake heat", _heat(vehicle))
+    for number, sentence in enumerate(_air(vehicle)):
+        lines += _entry("Air" if number == 0 else "", sentence)
     lines += _entry("Engine" if vehicle.engine.displacement_m3 else "Motor", _engine(vehicle, facts))
     lines += _entry("Retarder", _retarder(vehicle.retarder, facts))
     lines += _entry("Gears", _gears(vehicle, facts))
@@ -55,7 +57,7 @@ def _entry(head: str, text: str) -> list[str]:
 
 def _wrapped(text: str, first: str = "  ", rest: str = "    ") -> list[str]:
     """Lines of text; no number stands apart from its unit."""
-    kept = re.sub(r"(?<=\d) (?=(?:mph|in|hp|lb|rpm|kW|kWh|t|ft|F|C|g)\b)", "\u00a0", text)
+    kept = re.sub(r"(?<=\d) (?=(?:mph|in|psi|kPa|L|hp|lb|rpm|kW|kWh|t|ft|F|C|g)\b)", "\u00a0", text)
     return [line.replace("\u00a0", " ") for line in textwrap.wrap(
         kept, WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False, break_on_hyphens=False)]
 
@@ -88,6 +90,39 @@ def _heat(vehicle: Vehicle) -> str:
     most = shown[vehicle.axles[0].name] if len(set(limits.values())) == 1 else ", ".join(
         f"{name.replace('_', ' ')} {limit}" for name, limit in shown.items())
     return f"Never above {most}, the heat of one emergency stop included."
+
+
+def _psi(kpa: float) -> str:
+    return f"{kpa / PSI_KPA:.0f} psi ({kpa:.0f} kPa)"
+
+
+def _air(vehicle: Vehicle) -> Iterator[str]:
+    air = vehicle.air
+    antilock = "with antilock" if air.antilock else "no antilock"
+    warning = (f"warning by the {air.warning_rule.value.replace('-', ' ').replace('psi', ' psi')} rule" if air.warning_at_kpa is None
+               else f"warning at {_psi(air.warning_at_kpa)}")
+    yield (f"{air.body.value.capitalize()}, {antilock}. Governor {_psi(air.cut_in_kpa)} to {_psi(air.cut_out_kpa)}, "
+           f"{warning}, safety valve {_psi(air.safety_valve_kpa)}.")
+    yield _reservoirs(vehicle)
+    sprung = ", ".join(axle.name.replace("_", " ") for axle, on in zip(vehicle.axles, air.spring_axles, strict=True) if on)
+    yield (f"Spring brakes ({sprung}) come on from {_psi(air.spring_on_kpa)}, all on at {_psi(air.spring_full_kpa)}, as "
+           f"strong as {_psi(air.spring_force_kpa)} of service pressure; parking control {air.spring_control.value}.")
+    if air.emergency_m3:
+        yield (f"Dual parking controls: {1000 * air.emergency_m3:.0f} L of separate air let the spring brakes go a few times "
+               "when the main air is lost.")
+
+
+def _reservoirs(vehicle: Vehicle) -> str:
+    air, (own_m3, towed_m3) = vehicle.air, vehicle.least_reservoirs_m3
+    named = ", ".join(f"{name} {1000 * tank:.0f} L" for name, tank in zip(
+        ("supply", "primary", "secondary", "trailer"), air.reservoirs_m3, strict=True) if tank is not None)
+    least = f"the least allowed: {1000 * own_m3:.0f} L" + (f", trailers {1000 * towed_m3:.0f} L" if towed_m3 else "")
+    compressor = air.compressor
+    pump = (f"fills from 85 to 100 psi in {compressor.build_up_s:.0f} s" if compressor.build_up_s is not None else
+            f"gives {1000 * compressor.per_turn_m3:.2f} L of free air per turn of the engine"
+            if compressor.per_turn_m3 is not None else "just passes the build-up test")
+    tanks = f"{named} (least allowed in all {1000 * (own_m3 + towed_m3):.0f} L)" if named else least
+    return f"Reservoirs: {tanks}. The compressor {pump}."
 
 
 def _engine(vehicle: Vehicle, facts: Characteristics) -> str:

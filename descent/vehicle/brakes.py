@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import cache
 from importlib import resources
 from types import MappingProxyType
@@ -52,6 +53,8 @@ def foundation_brake(table: Table, place: str, wheel_radius_m: float, reader: Re
         reader.not_known(f"{place}.chamber", "this chamber type is not known", str(table.get("chamber")),
                          list(chambers()))
         chamber = chambers()["30"]
+    if "chamber_volume" in table:
+        chamber = replace(chamber, volume_m3=reader.number("axles", table, "chamber_volume", place))
     get = {name: reader.number("brakes", table, name, place) for name in (
         "heat_capacity", "cooling", "cooling_per_speed", "wear", "temp_limit", "fade_onset", "fade_end", "fade_floor",
         "factor", "crack", "stroke_give", "stroke_growth", "valve_share", "valve_open")}

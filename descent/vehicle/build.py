@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from descent.units import MILE_M
+from descent.vehicle.air_fields import read_air
 from descent.vehicle.brakes import foundation_brake
 from descent.vehicle.model import (
     AxleGroup,
@@ -56,7 +57,8 @@ def build_vehicle(name: str, table: Table, reader: Reader) -> Vehicle:
     vehicle = Vehicle(name, str(table.get("title", name)), sum(axle.load_kg for axle in axles), rated_kg, get["tare"],
                       get["length"], axles, engine, gearbox,
                       _retarder(table.get("retarder", {}), table.get("battery"), reader), get["drag_area"],
-                      get["rotating_mass_factor"], threshold, get["emergency_pressure"], load, (), ())
+                      get["rotating_mass_factor"], threshold, get["emergency_pressure"], load,
+                      read_air(table.get("air", {}), tables, axles, engine, reader), (), ())
     if reader.faults:
         return vehicle
     vehicle = replace(vehicle, assumptions=tuple(dict.fromkeys(reader.assumed)),

@@ -11,6 +11,7 @@ from importlib import resources
 from typing import Any
 
 STAGES = ("before moving off", "on the way", "stopped")
+WHERE = ("start", "crest", "chain-up", "stops", "road")
 SURFACES = ("dry", "wet", "snow", "ice")
 EQUIPMENT = ("evaporator", "retarder", "chains")
 FROST_MARGIN_C = 3.0      # a pass is colder than its foot, and roads freeze before the air does (assumed)
@@ -18,16 +19,24 @@ FROST_MARGIN_C = 3.0      # a pass is colder than its foot, and roads freeze bef
 
 @dataclass(frozen=True)
 class Advice:
-    """One piece of advice: its key, when it is for, the text, and the conditions (None: does not matter)."""
+    """One piece of advice: its key, when and where (of `WHERE`) it is for, the text, a short one for the card ("": none),
+    and the conditions (None: does not matter)."""
 
     key: str
     when: str
+    where: str
     text: str
+    short: str = ""
     air_below_c: float | None = None
     surfaces: tuple[str, ...] = ()
     fitted: str | None = None
     missing: str | None = None
     source_keys: tuple[str, ...] = ("practice",)
+
+    @property
+    def for_any_day(self) -> bool:
+        """Whether neither cold nor a wet or white road is asked for."""
+        return self.air_below_c is None and not self.surfaces
 
     def applies(self, *, coldest_air_c: float, surface: str, fitted: frozenset[str], known: frozenset[str]) -> bool:
         """Whether it holds. Equipment nobody knows of counts as fitted and as missing: both pieces of advice are given."""

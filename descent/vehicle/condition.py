@@ -250,6 +250,16 @@ def _as_found(brakes: tuple[FoundationBrake, ...], strokes: tuple[float, ...]) -
     return tuple(replace(brake, count=count) for (brake, _), count in rows.items())
 
 
+def _warning(air: AirSupply, findings: Findings) -> dict[str, object]:
+    """The edition named in the form, else the file's; the pressure the warning came on at, where that is earlier."""
+    rule = findings.warning_rule or air.warning_rule
+    own = None if findings.warning_rule else air.warning_at_kpa
+    cut_out = findings.pressures_kpa.get("supply.cut_out", air.cut_out_kpa)
+    least = rule.pressure_kpa(cut_out) if own is None else own
+    measured = findings.pressures_kpa.get("warnings.warning")
+    return {"warning_rule": rule, "warning_at_kpa": measured if measured is not None and measured > least else own}
+
+
 def apply_air(air: AirSupply, findings: Findings) -> AirSupply:
     """The air supply as it was found: governor, leaks, warning rule, springs, compressor by its build-up time.
 
@@ -262,7 +272,7 @@ def apply_air(air: AirSupply, findings: Findings) -> AirSupply:
         "spring_on_kpa": at.get("warnings.springs", air.spring_on_kpa),
         "leak_released_kpaps": at.get("leaks.released", 60 * air.leak_released_kpaps) / 60,
         "leak_applied_kpaps": at.get("leaks.applied", 60 * air.leak_applied_kpaps) / 60,
-        "warning_rule": findings.warning_rule or air.warning_rule}
+        **_warning(air, findings)}
     if findings.build_up_s:
         changes["compressor_m3ps"] = sum(air.tanks_m3[:3]) * BUILD_UP_KPA / ATMOSPHERE_KPA / findings.build_up_s
     return replace(air, **changes)  # type: ignore[arg-type]

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from html import escape
 
-from descent.vehicle.air_supply import body_of
+from descent.vehicle.air_supply import Body, body_of
 from descent.vehicle.model import Vehicle
 from descent.vehicle.walk_round_items import Item, Kind, Stage, stages
 from descent.vehicle.walk_round_limits import PressureLimits
@@ -13,6 +13,17 @@ from descent.vehicle.walk_round_limits import PressureLimits
 FORMATS = (".toml", ".html", ".txt")
 CAUTION = ("A qualified driver walks it, a qualified person repairs. Chock the wheels before the parking brake is "
            "released. The vehicle's own manual and the law of the place come first.")
+
+
+SIZES_FROM = 7
+SIZES = (("10.4px", "2.2px"), ("9.6px", "1.8px"), ("8.8px", "1px"), ("8.5px", ".8px"), ("7.5px", ".4px"))
+"""Letter size and room above and below a line that fill one letter page, by the number of stages from `SIZES_FROM` on."""
+
+
+def _heads(vehicle: Vehicle) -> tuple[str, ...]:
+    """What is filled in at the top."""
+    trailer = ("Trailer",) if body_of(vehicle) is Body.COMBINATION else ()
+    return ("Date", "Vehicle", *trailer, "Walked by")
 
 
 def _stages(vehicle: Vehicle) -> tuple[Stage, ...]:
@@ -46,8 +57,7 @@ def _plain(text: str) -> str:
 
 def form_plain(vehicle: Vehicle) -> str:
     """The form as text for any printer, 96 characters wide."""
-    lines = [f"WALK-ROUND   {vehicle.title}", ("Date ____________  Vehicle ____________  Trailer ____________  Walked by "
-             "____________"), ""]
+    lines = [f"WALK-ROUND   {vehicle.title}", "  ".join(f"{name} ____________" for name in _heads(vehicle)), ""]
     for number, stage in enumerate(_stages(vehicle), start=1):
         lines += [f"{number}. {stage.title}", f"   {stage.how}"]
         for item in stage.items:
@@ -79,14 +89,14 @@ td:nth-child(1) { width: 29%; padding-left: 15px } td:nth-child(2) { width: 33%;
 def form_html(vehicle: Vehicle) -> str:
     """The form as one printable page that loads nothing."""
     walk = _stages(vehicle)
-    size, room = ("9.6px", "1.8px") if len(walk) <= 8 else ("7.9px", ".6px") if len(walk) <= 10 else ("7px", ".2px")
+    size, room = SIZES[min(max(len(walk), SIZES_FROM), SIZES_FROM + len(SIZES) - 1) - SIZES_FROM]
     parts = [_section(number, stage) for number, stage in enumerate(walk, start=1)]
     return "\n".join([
         "<!doctype html>", '<html lang="en">', '<meta charset="utf-8">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         f"<title>Walk-round: {escape(vehicle.title)}</title>", f"<style>:root {{ --size: {size}; --room: {room} }}\n{STYLE}</style>", "<main>",
         f"<h1>Walk-round</h1><p>{escape(vehicle.title)}</p>",
-        '<div class="head"><span>Date</span><span>Vehicle</span><span>Trailer</span><span>Walked by</span></div>', *parts,
+        f'<div class="head">{"".join(f"<span>{name}</span>" for name in _heads(vehicle))}</div>', *parts,
         ('<p class="foot"><strong>Past a limit the vehicle does not go until it is repaired.</strong> '
         f"{escape(CAUTION)}</p>"), "</main>", "</html>"]) + "\n"
 

@@ -8,6 +8,10 @@ from dataclasses import dataclass, replace
 from enum import Enum
 
 from descent.units import GRAVITY_MPS2
+from descent.vehicle.air_model import AirFitted, Circuit
+
+TRACTOR_VOLUMES = 12.0   # reservoirs over service chambers at full travel (key fmvss_121, seen)
+TRAILER_VOLUMES = 8.0    # the same for a trailer (key fmvss_121_tables, from memory, high confidence)
 
 
 class BrakeKind(Enum):
@@ -238,6 +242,7 @@ class Vehicle:
     rollover_threshold_g: float
     emergency_pressure_kpa: float
     load: Load
+    air: AirFitted
     assumptions: tuple[str, ...]
     source_keys: tuple[str, ...]
 
@@ -255,6 +260,18 @@ class Vehicle:
     def weight_n(self) -> float:
         """Gross weight as a force [N]."""
         return self.gross_kg * GRAVITY_MPS2
+
+    @property
+    def least_reservoirs_m3(self) -> tuple[float, float]:
+        """Least reservoir volume of the motor vehicle (12 x its chambers) and of its trailers (8 x theirs) [m3]."""
+        own = towed = 0.0
+        for circuit, axle in zip(self.air.circuits, self.axles, strict=True):
+            volume = sum(brake.chamber.volume_m3 * brake.count for brake in axle.brakes)
+            if circuit is Circuit.TRAILER:
+                towed += volume
+            else:
+                own += volume
+        return TRACTOR_VOLUMES * own, TRAILER_VOLUMES * towed
 
     @property
     def rolling_coefficient(self) -> float:

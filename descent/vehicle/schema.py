@@ -61,6 +61,16 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
     "load": {
         "rollover_threshold": _n("g", 0.1, 1), "curve_share": _n("1", 0.2, 0.9), "greatest_lateral": _n("g", 0.03, 1),
         "greatest_decel": _n("m/s2", 0.3, 6)},
+    "air": {
+        "supply_reservoir": _q(units.VOLUME, 0.002, 0.5), "primary_reservoir": _q(units.VOLUME, 0.002, 0.5),
+        "secondary_reservoir": _q(units.VOLUME, 0.002, 0.5), "trailer_reservoir": _q(units.VOLUME, 0.002, 1.0),
+        "emergency_reservoir": _q(units.VOLUME, 0, 0.2), "build_up": _q(units.TIME, 2, 300),
+        "compressor_displacement": _q(units.VOLUME, 5e-5, 0.003), "compressor_drive": _n("1", 0.2, 4),
+        "compressor_fill": _n("1", 0.1, 1), "cut_in": _q(units.PRESSURE, 350, 1200),
+        "cut_out": _q(units.PRESSURE, 400, 1300), "safety_valve": _q(units.PRESSURE, 500, 1600),
+        "warning": _q(units.PRESSURE, 200, 800), "spring_on": _q(units.PRESSURE, 100, 700),
+        "spring_full": _q(units.PRESSURE, 20, 600), "spring_force": _q(units.PRESSURE, 150, 900),
+        "leak_released": _q(units.PRESSURE, 0, 100), "leak_applied": _q(units.PRESSURE, 0, 100)},
     "brakes": {
         "heat_capacity": _n("J/K", 1000, 500000), "cooling": _n("W/K", 1, 500),
         "cooling_per_speed": _n("W/K per m/s", 0, 20), "wear": _n("1", 0, 0.5),
@@ -72,12 +82,14 @@ FIELDS: Mapping[str, Mapping[str, Field]] = {
         "valve_share": _n("1", 0.1, 1), "valve_open": _q(units.PRESSURE, 50, 900)},
     "axles": {
         "rated_load": _q(units.MASS, 500, 50000), "tare_load": _q(units.MASS, 200, 30000), "rolling": _n("1", 0.002, 0.05),
-        "radius": _q(units.LENGTH, 0.1, 0.3), "stroke": _q(units.LENGTH, 0.005, 0.1)},
+        "radius": _q(units.LENGTH, 0.1, 0.3), "stroke": _q(units.LENGTH, 0.005, 0.1),
+        "chamber_volume": _q(units.VOLUME, 1e-4, 0.01), "spring_chamber_volume": _q(units.VOLUME, 1e-4, 0.01)},
 }
 WORDS: Mapping[str, tuple[str, ...]] = {
     "vehicle": ("lift_axle",), "engine": (), "motor": (), "gearbox": ("set", "kind", "names"), "retarder": ("kind", "shaft"),
+    "air": ("body", "warning_rule", "spring_control", "parking_controls", "protection", "antilock", "evaporator"),
     "brakes": (), "battery": (), "load": ("kind",),
-    "axles": ("axle_count", "driven", "brake_kind", "brake_count", "chamber", "lift")}
+    "axles": ("axle_count", "driven", "brake_kind", "brake_count", "chamber", "lift", "circuit", "spring_brakes")}
 TOP = ("title", "base", *FIELDS)
 
 
@@ -158,7 +170,8 @@ class Reader:
             note = f" ({raw['note']})" if raw.get("note") else ""
             unit = raw.get("unit", "")
             shown = raw.get("value")
-            text = ", ".join(f"{item:g}" for item in shown) if isinstance(shown, list) else str(shown)
+            text = (", ".join(f"{item:g}" for item in shown) if isinstance(shown, list)
+                    else str(shown) if not isinstance(shown, bool) else "yes" if shown else "no")
             self.assumed.append(f"{place.replace('_', ' ')} = {text}{' ' + unit if unit not in ('', '1') else ''}{note}")
 
     def check_names(self, table: Table) -> None:
@@ -192,6 +205,32 @@ class Reader:
                 return member
         self.not_known(place, "this kind is not known", str(value), [str(item.value) for item in kind])
         return next(iter(kind))
+
+    def word(self, kind: type[EnumT], table: Table, name: str, place: str) -> EnumT:
+        """A member of an enum by a word of the table, plain or with its source; the first one after a fault."""
+        raw = table.get(name)
+        if raw is None:
+            self.fault(f"{place}.{name}", "this field is missing", "Give it, or a base class that has it")
+            return next(iter(kind))
+        return self.choice(kind, self._plain(raw, f"{place}.{name}"), f"{place}.{name}")
+
+    def flag(self, table: Table, name: str, place: str) -> bool:
+        """Yes or no, plain or with its source; no after a fault."""
+        raw = table.get(name)
+        if raw is None:
+            self.fault(f"{place}.{name}", "this field is missing", "Give it, or a base class that has it")
+            return False
+        value = self._plain(raw, f"{place}.{name}")
+        if not isinstance(value, bool):
+            self.fault(f"{place}.{name}", "this must be true or false", "Write true or false, without quotes", raw)
+            return False
+        return value
+
+    def _plain(self, raw: Any, place: str) -> Any:
+        if not isinstance(raw, Mapping):
+            return raw
+        self._provenance(raw, place)
+        return raw.get("value")
 
     def count(self, table: Table, name: str, place: str) -> int:
         """A whole number from 1 to 24; 1 after a fault."""

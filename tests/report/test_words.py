@@ -46,6 +46,7 @@ BUILT = (
     "slope.",
     "slower.",
     "taken.",
+    "cold_wet.",
 )
 
 

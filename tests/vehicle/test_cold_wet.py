@@ -6,7 +6,15 @@ from __future__ import annotations
 import pytest
 
 from descent.sources import load_sources
-from descent.vehicle.cold_wet import EQUIPMENT, STAGES, SURFACES, advice_for, all_advice, coldest_on_road_c
+from descent.vehicle.cold_wet import (
+    EQUIPMENT,
+    STAGES,
+    SURFACES,
+    WHERE,
+    advice_for,
+    all_advice,
+    coldest_on_road_c,
+)
 
 
 def keys(**day: object) -> set[str]:
@@ -17,7 +25,8 @@ def test_the_table_is_well_formed() -> None:
     found = all_advice()
     assert len({item.key for item in found}) == len(found) > 10
     for item in found:
-        assert item.when in STAGES and set(item.surfaces) <= set(SURFACES) and item.text.endswith(".")
+        assert item.when in STAGES and item.where in WHERE and set(item.surfaces) <= set(SURFACES) and item.text.endswith(".")
+        assert item.short == "" or (item.short.endswith(".") and len(item.short) <= len(item.text))
         assert {item.fitted, item.missing} - {None} <= set(EQUIPMENT)
         assert set(item.source_keys) <= set(load_sources())
 

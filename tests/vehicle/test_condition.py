@@ -219,7 +219,16 @@ def test_the_air_supply_as_found() -> None:
     assert (after.cut_in_kpa, after.cut_out_kpa) == (pytest.approx(105 * PSI_KPA), pytest.approx(130 * PSI_KPA))
     assert after.leak_released_kpaps == pytest.approx(PSI_KPA / 60) and after.spring_on_kpa == pytest.approx(35 * PSI_KPA)
     assert after.warning_rule is WarningRule.BEFORE_60
+    assert after.warning_kpa == pytest.approx(62 * PSI_KPA)                  # where it came on, earlier than the rule asks
     assert apply_air(air, found({"vehicle": {"name": ""}})) == replace(air)
+
+
+def test_the_edition_named_on_the_walk_round_beats_the_file() -> None:
+    """393.51 (memory, medium): 55 psi; a file that says 70 psi holds only while the form names no edition."""
+    air = replace(air_supply(TRUCK), warning_at_kpa=70 * PSI_KPA)
+    named = apply_air(air, found(changed("warnings", {"rule": "55psi", "warning": "55psi", "springs": "35psi"})))
+    silent = apply_air(air, found(changed("warnings", {"rule": "", "warning": "61psi", "springs": "35psi"})))
+    assert (named.warning_kpa, silent.warning_kpa) == (pytest.approx(55 * PSI_KPA), pytest.approx(70 * PSI_KPA))
 
 
 @given(st.lists(st.floats(0.6, 2.4), min_size=4, max_size=4), st.integers(0, 3), st.floats(0, 0.5))
@@ -236,3 +245,16 @@ def test_lengths_in_words() -> None:
     assert [inches(value * INCH_M) for value in (2.0, 1.75, 0.1875, 1.8)] == [
         "2 in (50.8 mm)", "1 3/4 in (44.45 mm)", "3/16 in (4.762 mm)", "1.80 in (45.72 mm)"]
     assert Kind.LENGTHS.value.startswith("in or mm") and re.match(r"^[a-z]", Kind.TIME.value)
+
+
+@pytest.mark.filterwarnings("ignore::DeprecationWarning")
+@pytest.mark.parametrize("name", ["tractor-semitrailer", "doubles", "motorcoach", "school-bus"])
+def test_the_printed_form_is_one_page_in_the_walked_order(name: str) -> None:
+    """Laid out on paper by the PDF writer of the `pdf` extra; the same forms were printed from a browser and looked at."""
+    writer = pytest.importorskip("weasyprint", reason='the PDF writer is not installed: pip install "descent[pdf]"',
+                                 exc_type=(ImportError, OSError))
+    form = form_html(load_vehicle(name))
+    assert len(writer.HTML(string=form).render().pages) == 1
+    asked = [stage.section for stage in stages(load_vehicle(name), PressureLimits(vehicle_body(name), None))]
+    assert asked[:4] == ["tanks", "supply", "leaks", "warnings"] and asked[-1] == "moving"
+    assert ("Trailer</span>" in form) == (name in ("tractor-semitrailer", "doubles"))
