@@ -179,5 +179,9 @@ def plan_descent(request: PlanRequest, *, progress: Progress = _quiet) -> tuple[
     road = survey(request.road, progress=progress)
     refuse_untrusted(road.profile)
     progress("planning")
-    task = task_for(request, road)
-    return explained(task, slippery=request.surface in (Road.SNOW, Road.ICE), progress=progress), road
+    return plan_task(request, task_for(request, road), progress=progress), road
+
+
+def plan_task(request: PlanRequest, task: Task, *, progress: Progress = _quiet) -> DescentPlan:
+    """The plan for a task that was made for a request."""
+    return explained(task, slippery=request.surface in (Road.SNOW, Road.ICE), progress=progress)

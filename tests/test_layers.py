@@ -23,7 +23,8 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
                "physics.trace", "physics.characteristics", "plan.model"),
     "request": ENGINE_ROOM,
     "pipeline": (*ENGINE_ROOM, "request"),
-    "faces": ("pipeline", "request", "report"),
+    "compare": (*ENGINE_ROOM, "request", "pipeline"),
+    "faces": ("pipeline", "request", "report", "compare"),
 } | dict.fromkeys(COMMON, ())
 HOMES = {
     "rasterio": ("terrain",), "numba": ("terrain", "downgrades", "physics", "plan"), "geopandas": ("route", "report"),

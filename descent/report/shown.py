@@ -115,6 +115,13 @@ class Shown:
             return self.unit(symbol, self.number(round(value / 10.0) * 10.0))
         return self.unit(symbol, self.number(value, 1))
 
+    def mass_down(self, mass_kg: float) -> str:
+        """A weight never to pass, rounded down: to the hundred pounds, or the tenth of a tonne."""
+        symbol, size = self.units.mass
+        if self.units.system is UnitSystem.US:
+            return self.unit(symbol, self.number(math.floor(mass_kg / size / 100.0 + _HAIR) * 100.0))
+        return self.unit(symbol, self.number(math.floor(mass_kg / size * 10.0 + _HAIR) / 10.0, 1))
+
     def pressure(self, pressure_kpa: float) -> str:
         """A pressure: "32 psi"."""
         symbol, size = self.units.pressure

@@ -11,7 +11,7 @@ from pathlib import Path
 from descent.units import PSI_KPA
 from descent.vehicle.air_supply import ATMOSPHERE_KPA, BUILD_UP_KPA, AirSupply, WarningRule, body_of
 from descent.vehicle.condition_reader import Answers, read_answers
-from descent.vehicle.model import BrakeKind, FoundationBrake, Retarder, RetarderKind, RetarderShaft, Vehicle
+from descent.vehicle.model import BrakeKind, FoundationBrake, Vehicle, without_retarder
 from descent.vehicle.walk_round_items import REPAIRS, Item, Stage, inches, stages
 from descent.vehicle.walk_round_limits import (
     STROKE_CARE_M,
@@ -228,12 +228,11 @@ def apply(vehicle: Vehicle, findings: Findings) -> Vehicle:
     """
     axles = tuple(replace(axle, brakes=_as_found(axle.brakes, findings.strokes_m.get(axle.name, ())))
                   for axle in vehicle.axles)
-    none = Retarder(RetarderKind.NONE, RetarderShaft.ENGINE, (), (), (), 0.0)
     said = (*vehicle.assumptions, *(f"{item.place}: {item.what.rstrip('?').lower()}: {item.found}"
                                     for item in findings.with_verdict(Verdict.CARE) if item.found == "not looked at"))
     keys = tuple(dict.fromkeys((*vehicle.source_keys, *(key for item in findings.findings for key in item.source_keys))))
-    return replace(vehicle, axles=axles, retarder=none if findings.retarder_dead else vehicle.retarder,
-                   assumptions=said, source_keys=keys)
+    found = replace(vehicle, axles=axles, assumptions=said, source_keys=keys)
+    return without_retarder(found) if findings.retarder_dead else found
 
 
 def _as_found(brakes: tuple[FoundationBrake, ...], strokes: tuple[float, ...]) -> tuple[FoundationBrake, ...]:

@@ -292,3 +292,8 @@ def loaded(vehicle: Vehicle, gross_kg: float, axle_loads_kg: tuple[float, ...] |
         axle_loads_kg = tuple(load * scale for load in axle_loads_kg)
     axles = tuple(replace(axle, load_kg=load) for axle, load in zip(vehicle.axles, axle_loads_kg, strict=True))
     return replace(vehicle, gross_kg=gross_kg, axles=axles)
+
+
+def without_retarder(vehicle: Vehicle) -> Vehicle:
+    """The same vehicle with nothing but engine and service brakes to hold it."""
+    return replace(vehicle, retarder=Retarder(RetarderKind.NONE, RetarderShaft.ENGINE, (), (), (), 0.0))

@@ -12,7 +12,10 @@ from typing import Any
 
 import pytest
 
+from descent.report.compare_document import CaseGiven, compare_document
+from descent.report.compare_page import render_comparison
 from descent.report.html import render_trip
+from descent.report.plan_json import stable_document
 from descent.report.words import Words
 from report.make_document import FakeHillshade, make_document, make_infeasible
 
@@ -350,3 +353,17 @@ def test_larger_text_does_not_break_the_page(browser: Any, pages: dict[str, Path
     page = Visit(browser, pages["plan"], width=640).page
     page.add_style_tag(content="html { font-size: 200%; }")
     assert page.evaluate("document.documentElement.scrollWidth") <= 640
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_the_comparison_stands_alone_and_is_accessible(browser: Any, tmp_path: Path, width: int) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    document = compare_document([(CaseGiven("", "road", "working"), stable_document(make_document())),
+                                 (CaseGiven("", "road", "out"), stable_document(make_infeasible()))])
+    path = tmp_path / "compare.html"
+    path.write_text(render_comparison(stable_document(document)), encoding="utf-8")
+    visit = Visit(browser, path, width=width)
+    assert visit.fetched() == [path.as_uri()] and visit.complaints == []
+    assert visit.page.evaluate("document.documentElement.scrollWidth") <= width
+    results = axe.Axe().run(Visit(browser, path, width=width, bypass_csp=True).page)
+    assert results.violations_count == 0, results.generate_report()
