@@ -4,17 +4,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from descent.errors import ElevationError, Fault, RequestError
 from descent.route.line import Route, resample
+from descent.terrain.beside import quietened
 from descent.terrain.confidence import Evidence, confidence_spans
 from descent.terrain.curvature import plan_curvature
 from descent.terrain.dem import DemFile, open_dems
 from descent.terrain.estimate import Estimate, estimate
-from descent.terrain.noise_class import BENCH, FINE, FINE_CELL_M, NoiseClass, coarse_class
+from descent.terrain.noise_class import BENCH, FARTHEST_ASIDE_M, FINE, FINE_CELL_M, NoiseClass, coarse_class
 from descent.terrain.registration import OFFSETS_M, Registered, register
 from descent.terrain.road_profile import RoadProfile
 from descent.terrain.sample import CrossSamples, sample_across
@@ -23,6 +25,7 @@ from descent.terrain.structures import FoundStructures, mark_structures
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 SPACING_M = 10.0
+READ_OFFSETS_M = np.concatenate([[-FARTHEST_ASIDE_M], OFFSETS_M, [FARTHEST_ASIDE_M]])
 _SHORTEST_ROUTE_M = 50.0
 _SPACING_RANGE_M = (1.0, 100.0)
 
@@ -45,22 +48,24 @@ def profile_from_dem(route: Route, dem_paths: Sequence[str], *, spacing_m: float
     tell("opening elevation files", 0.0)
     dems = open_dems(dem_paths)
     tell("reading elevation", 0.1)
-    samples = sample_across(dems, lon, lat, offsets_m=OFFSETS_M)
+    samples = sample_across(dems, lon, lat, offsets_m=READ_OFFSETS_M)
     tell("looking for bridges and tunnels", 0.6)
     centre = samples.height_m[:, samples.centre]
     cell = float(np.nanmedian(samples.cell_m))
     found = mark_structures(centre, route.spans, spacing_m=spacing, cell_m=cell,
                             whole_metres=bool(np.mean(samples.integer) > 0.5))
     tell("finding the road bench", 0.65)
-    placed = register(samples, found.masked, spacing_m=spacing)
+    placed = register(_near(samples), found.masked, spacing_m=spacing)
     heights = np.where(found.masked, np.nan, placed.height_m)
     if np.isnan(heights).all():
         raise ElevationError(Fault("dem-void", "no usable height is left along the route",
                                    "Use an elevation model that covers open road on this route", route.name))
     tell("fitting the grade", 0.7)
     kinds, classes = _classes(samples, placed, cell)
+    common = int(np.argmax(np.bincount(kinds, minlength=len(classes))))
+    main = classes[common]                  # shares learnt on the remnants of another class do harm
+    heights = quietened(heights, samples, spacing_m=spacing, members=kinds == common, aside_m=main.aside_m)
     result = estimate(heights, spacing_m=spacing, cross_slope=placed.cross_slope, kinds=kinds, classes=classes)
-    main = classes[int(np.argmax(np.bincount(kinds, minlength=len(classes))))]
     tell("judging confidence", 0.95)
     evidence = Evidence(~np.isnan(centre), _outside(dems, samples, lon, lat), placed.bench, samples.cell_m,
                         placed.cross_slope, result.grade_sd, found.structures, found.masked & ~found.tagged)
@@ -88,6 +93,13 @@ def _stations(route: Route, spacing_m: float) -> tuple[FloatArray, FloatArray, F
                                  f"Give a line of at least {_SHORTEST_ROUTE_M:.0f} m and two stations",
                                  route.name, f"{route.length_m:.1f} m"))
     return resample(route, spacing_m)
+
+
+def _near(samples: CrossSamples) -> CrossSamples:
+    """The samples at OFFSETS_M only."""
+    inner = np.abs(samples.offsets_m) <= float(np.max(OFFSETS_M))
+    return replace(samples, height_m=np.ascontiguousarray(samples.height_m[:, inner]),
+                   offsets_m=samples.offsets_m[inner])
 
 
 def _classes(samples: CrossSamples, placed: Registered,

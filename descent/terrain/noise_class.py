@@ -14,6 +14,7 @@ FINE_CELL_M = 15.0
 _REFERENCE_COARSE_CELL_M = 30.0
 WIDEST_PROVEN_CELL_M = 45.0     # what lies beyond was not measured on roads of known truth
 _HILLSIDE_SHARE = 0.25
+FARTHEST_ASIDE_M = 60.0
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,8 @@ class NoiseClass:
     in quadrature, because where a road has no straight grades the stretches that look straight are the least known; contrast, contrast_window_m: share by which departures from the local mean
     are enlarged against the flattening of steep grades; slow_sd_m: slow height error of the
     elevation model, which no smoothing removes; height_length_m, grade_length_m: correlation lengths of the
-    remaining errors; hysteresis_m: rise that ends a sustained downgrade.
+    remaining errors; hysteresis_m: rise that ends a sustained downgrade; aside_m: how far to both sides the ground
+    is asked for the elevation model's error (`beside`), none where the bench is seen.
     """
 
     name: str
@@ -53,6 +55,7 @@ class NoiseClass:
     height_length_m: float
     hysteresis_m: float
     grade_length_m: float
+    aside_m: tuple[float, ...] = ()
 
 
 BENCH = NoiseClass(
@@ -61,7 +64,7 @@ BENCH = NoiseClass(
     alignment=AlignmentModel(step_m=40.0, tangent_m=800.0, curve_m=120.0, rate_sd_1pm=3e-4, slow_density=1e-4,
                              noise_length_m=55.0, draws=10),
     alignment_noise=1.1, alignment_offset_sd_m=1.0, smoother_share=0.25, smoother_band=1.2, band=1.05,
-    grade_band=0.68, near_band=0.53,
+    grade_band=0.62, near_band=0.55,
     contrast=0.015, contrast_window_m=600.0, slow_sd_m=0.0, height_length_m=150.0,
     hysteresis_m=5.0, grade_length_m=90.0)
 
@@ -73,7 +76,7 @@ FINE = NoiseClass(
     alignment_noise=1.0, alignment_offset_sd_m=5.5, smoother_share=0.4, smoother_band=1.2, band=1.25,
     grade_band=1.1, near_band=0.0,
     contrast=0.03, contrast_window_m=600.0, slow_sd_m=1.0, height_length_m=200.0,
-    hysteresis_m=5.0, grade_length_m=110.0)
+    hysteresis_m=5.0, grade_length_m=110.0, aside_m=(10.0, 20.0, 30.0))
 
 
 def coarse_class(cell_m: float) -> NoiseClass:
@@ -95,4 +98,4 @@ def coarse_class(cell_m: float) -> NoiseClass:
         band=1.5 if wide else 1.05, grade_band=1.5 if wide else 1.05, near_band=0.0,
         contrast=0.0 if wide else 0.06, contrast_window_m=2000.0,
         slow_sd_m=5.0 if wide else 2.5, height_length_m=400.0 if wide else 900.0, grade_length_m=165.0 * grown,
-        hysteresis_m=10.0 if wide else 4.0)
+        hysteresis_m=10.0 if wide else 4.0, aside_m=() if wide else (16.0, 30.0, FARTHEST_ASIDE_M))
