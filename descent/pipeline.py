@@ -71,18 +71,20 @@ def survey(request: RoadRequest, *, progress: Progress = _quiet) -> SurveyedRoad
     Raises RouteError, DemError (exit 2) and ElevationError (exit 4).
     """
     progress("reading the route")
+    return survey_of(_read(request), request, progress=progress)
+
+
+def survey_of(route: Route, request: RoadRequest, *, progress: Progress = _quiet) -> SurveyedRoad:
+    """`survey` of a route that is already read; heights as the request says."""
     if request.heights is HeightSource.GRADE_TABLE:
         from descent.terrain.from_grades import profile_from_grades
-        route = _read(request)
         profile = laid_along(profile_from_grades(_rows_in_travel_order(request)), route)
     elif request.heights is HeightSource.ROUTE:
         from descent.terrain.from_route import profile_from_route_elevation
-        route = _read(request)
         profile = profile_from_route_elevation(route)
     else:
         from descent.terrain.build import profile_from_dem
         from descent.terrain.placement_checks import record_notes
-        route = _read(request)
         profile = profile_from_dem(route, request.dem, progress=lambda text, share: progress(text))
         raw = profile.elevation_m if profile.raw_elevation_m is None else profile.raw_elevation_m
         profile = replace(profile, notes=(*profile.notes, *record_notes(route, profile.station_m, raw)))

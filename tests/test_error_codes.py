@@ -21,7 +21,7 @@ PASSED_ON = {"add", "one_fault", "_fault"}                           # functions
 BY_VARIABLE = {("route/features.py", "code"), ("route/vector_layers.py", "code")}
 # Raised for the programmer, or caught inside; never reach a user.
 INSIDE = {"route/tags.py", "route/kml.py", "report/pdf.py", "physics/brake_heat.py", "sources.py",
-          "route/vector_layers.py"}
+          "route/vector_layers.py", "debrief/plan_file.py"}
 
 
 def modules() -> list[Path]:

@@ -19,12 +19,14 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "vehicle": (),
     "physics": ("terrain.road_profile", "vehicle"),
     "plan": ("downgrades", "physics", "vehicle", "terrain.road_profile", "route.places", "route.line"),
-    "report": ("request", "route.line", "route.places", "terrain.road_profile", "downgrades.model", "vehicle.model",
+    "debrief": ENGINE_ROOM,
+    "debrief_pipeline": (*ENGINE_ROOM, "request", "pipeline", "debrief"),
+    "report": ("debrief.model", "request", "route.line", "route.places", "terrain.road_profile", "downgrades.model", "vehicle.model",
                "physics.trace", "physics.characteristics", "plan.model"),
     "request": ENGINE_ROOM,
     "pipeline": (*ENGINE_ROOM, "request"),
     "compare": (*ENGINE_ROOM, "request", "pipeline"),
-    "faces": ("pipeline", "request", "report", "compare"),
+    "faces": ("pipeline", "debrief_pipeline", "request", "report", "compare"),
 } | dict.fromkeys(COMMON, ())
 HOMES = {
     "rasterio": ("terrain",), "numba": ("terrain", "downgrades", "physics", "plan"), "geopandas": ("route", "report"),

@@ -17,10 +17,10 @@ from markupsafe import Markup
 from descent.report.compare_labels import case_labels, shared_words
 from descent.report.compare_pictures import pictures, scale_words
 from descent.report.compare_tables import cases_table, heaviest_table
+from descent.report.page_shell import content_policy, environment, static_text
 from descent.report.phrases import source_text
 from descent.report.plan_json import plan_json, stable_document
 from descent.report.shown import Shown, shown_for
-from descent.report.templating import policy, static, templates
 from descent.report.words import Words, flattened, load_words
 from descent.report.writing import write_files
 
@@ -49,9 +49,9 @@ def render_comparison(document: Mapping[str, Any], *, language: str = "en") -> s
     labels = case_labels(document["cases"], shown, words)
     bare = case_labels(document["cases"], shown, words, without=frozenset({"gross"}))
     weights = heaviest_table(document, bare, shown, words)
-    return templates().get_template("compare.html.jinja").render(
-        w=words, page=shown.words, csp=policy(()), title=_title(document, words), paper="A4" if document["units"] == "metric" else "letter",
-        styles=Markup(static("base.css") + static("page.css") + static("compare.css") + static("print.css")),
+    return environment().get_template("compare.html.jinja").render(
+        w=words, page=shown.words, csp=content_policy(()), title=_title(document, words), paper="A4" if document["units"] == "metric" else "letter",
+        styles=Markup(static_text("base.css") + static_text("page.css") + static_text("compare.css") + static_text("print.css")),
         shared=shared_words(document["cases"], shown, words), answer=_answer(document, labels, shown, words),
         holds=any(row["feasible"] for row in document["cases"]), cases=cases_table(document, labels, shown, words),
         pictures=pictures(document, labels, shown, words), scale=scale_words(document, shown, words),

@@ -85,7 +85,8 @@ def profile_columns(profile: RoadProfile) -> dict[str, Any]:
     """The columns of a road profile and what is known of their worth."""
     return {"station_m": profile.station_m, "lon": profile.lon, "lat": profile.lat,
             "elevation_m": profile.elevation_m, "elevation_sd_m": profile.elevation_sd_m, "grade": profile.grade,
-            "grade_sd": profile.grade_sd, "source": profile.source, "notes": list(profile.notes),
+            "grade_sd": profile.grade_sd, "grade_correlation_m": profile.grade_correlation_m,
+            "common_grade_sd": profile.common_grade_sd, "source": profile.source, "notes": list(profile.notes),
             "confidence": [{"start_m": span.start_m, "end_m": span.end_m, "level": span.level,
                             "reasons": list(span.reasons)} for span in profile.confidence]}
 

@@ -30,7 +30,8 @@ class PartOrder(Enum):
 class Part:
     """One line of a file. All arrays (n,): lon, lat [degree]; elevation_m and time_s hold NaN where missing.
 
-    time_s: [s since 1970-01-01 UTC]; attributes: tag name to text; place: where in the file, for messages.
+    time_s: [s since 1970-01-01 UTC]; attributes: tag name to text; place: where in the file, for messages;
+    readings: what a recorder noted at each point beside these, by name ("speed_mps", "engine_rpm"), NaN where missing.
     """
 
     lon: FloatArray
@@ -40,6 +41,7 @@ class Part:
     name: str = ""
     attributes: Mapping[str, str] = field(default_factory=dict)
     place: str = ""
+    readings: Mapping[str, FloatArray] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

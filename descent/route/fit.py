@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Reads recorded drives from FIT: the position, height and time of its `record` messages, nothing else.
+"""Reads recorded drives from FIT: the position, height, time and speed of its `record` messages, nothing else.
 
 Layout of the published FIT protocol (header, definition and data messages, compressed times, CRC-16), field
 numbers and scales of its profile for message 20; from memory, checked against other formats of one recording.
@@ -21,12 +21,14 @@ from descent.route.files import MEGABYTE, SourceFile, read_bytes
 LIMIT_BYTES = 20 * MEGABYTE
 RECORD_MESSAGE = 20
 TIME_FIELD, LAT_FIELD, LON_FIELD, HEIGHT_FIELD, FINE_HEIGHT_FIELD = 253, 0, 1, 2, 78
+SPEED_FIELD, FINE_SPEED_FIELD, SPEED_SCALE = 6, 73, 1000.0
 EPOCH_S = 631_065_600.0
 DEGREE_PER_UNIT = 180.0 / 2**31
 HEIGHT_SCALE, HEIGHT_OFFSET_M = 5.0, 500.0
 # Wanted fields: size in bytes, struct letter and the value that means "none".
 _FORMS = {TIME_FIELD: (4, "I", 0xFFFFFFFF), LAT_FIELD: (4, "i", 0x7FFFFFFF), LON_FIELD: (4, "i", 0x7FFFFFFF),
-          HEIGHT_FIELD: (2, "H", 0xFFFF), FINE_HEIGHT_FIELD: (4, "I", 0xFFFFFFFF)}
+          HEIGHT_FIELD: (2, "H", 0xFFFF), FINE_HEIGHT_FIELD: (4, "I", 0xFFFFFFFF),
+          SPEED_FIELD: (2, "H", 0xFFFF), FINE_SPEED_FIELD: (4, "I", 0xFFFFFFFF)}
 _CRC = (0x0000, 0xCC01, 0xD801, 0x1400, 0xF001, 0x3C00, 0x2800, 0xE401,
         0xA001, 0x6C00, 0x7800, 0xB401, 0x5000, 0x9C01, 0x8801, 0x4400)
 _CRC_BYTES = tuple((_CRC[byte & 15] >> 4) ^ _CRC[(_CRC[byte & 15] ^ (byte >> 4)) & 15] for byte in range(256))
@@ -55,7 +57,7 @@ class _Decoder:
     def __init__(self, data: bytes, where: str) -> None:
         self.data, self.where = data, where
         self.layouts: dict[int, _Layout] = {}
-        self.rows: list[tuple[float, float, float, float]] = []
+        self.rows: list[tuple[float, float, float, float, float]] = []
         self.unplaced = 0
         self.clock = 0
 
@@ -141,9 +143,11 @@ class _Decoder:
             self.unplaced += 1
             return
         height = values.get(FINE_HEIGHT_FIELD, values.get(HEIGHT_FIELD))
+        speed = values.get(FINE_SPEED_FIELD, values.get(SPEED_FIELD))
         self.rows.append((values[LON_FIELD] * DEGREE_PER_UNIT, values[LAT_FIELD] * DEGREE_PER_UNIT,
                           float("nan") if height is None else height / HEIGHT_SCALE - HEIGHT_OFFSET_M,
-                          self.clock + EPOCH_S if self.clock else float("nan")))
+                          self.clock + EPOCH_S if self.clock else float("nan"),
+                          float("nan") if speed is None else speed / SPEED_SCALE))
         if len(self.rows) % 10_000 == 0:
             check_count(len(self.rows), self.where)
 
@@ -160,7 +164,8 @@ def read_fit(source: SourceFile) -> Features:
              if decoder.unplaced else ())
     if not decoder.rows:
         return Features(notes=notes, order=PartOrder.RECORDED, other_shapes=("readings without a position",))
-    lon, lat, height, time_s = np.array(decoder.rows, dtype=float).T
+    lon, lat, height, time_s, speed = np.array(decoder.rows, dtype=float).T
     part = Part(lon, lat, None if np.isnan(height).all() else height,
-                None if np.isnan(time_s).all() else time_s, "", {}, "recording")
+                None if np.isnan(time_s).all() else time_s, "", {}, "recording",
+                {} if np.isnan(speed).all() else {"speed_mps": speed})
     return Features((part,), (), "", PartOrder.RECORDED, notes)

@@ -21,7 +21,7 @@ _TEXTS: tuple[str, ...] = ("type", "sym", "desc", "cmt")
 class _Gpx:
     """Gathers points as the elements go by."""
 
-    with_text = frozenset({"ele", "time", "name", "type", "sym", "desc", "cmt"})
+    with_text = frozenset({"ele", "time", "name", "type", "sym", "desc", "cmt", "speed"})
     long_text: frozenset[str] = frozenset()
 
     def __init__(self, where: str) -> None:
@@ -32,7 +32,7 @@ class _Gpx:
         self.name = ""
         self.line_name = ""
         self.numbers = {"trk": 0, "rte": 0, "trkseg": 0, "wpt": 0}
-        self.rows: list[tuple[float, float, float, float]] = []
+        self.rows: list[tuple[float, float, float, float, float]] = []
         self.points = 0
         self.point: dict[str, str] | None = None
         self.stack: list[str] = []
@@ -55,7 +55,7 @@ class _Gpx:
         self.stack.pop()
         parent = self.stack[-1] if self.stack else ""
         if tag in self.with_text:
-            if self.point is not None and parent in _POINTS:
+            if self.point is not None and (parent in _POINTS or tag == "speed"):
                 self.point[tag] = text
             elif tag == "name" and parent in ("trk", "rte"):
                 self.line_name = clean_text(text)
@@ -78,13 +78,15 @@ class _Gpx:
             self.spots.append(Spot(lon, lat, clean_text(point.get("name", "")), attributes,
                                    f"waypoint {self.numbers['wpt']}"))
         else:
-            self.rows.append((lon, lat, number_in(point.get("ele", "")), epoch_s(point.get("time", ""))))
+            self.rows.append((lon, lat, number_in(point.get("ele", "")), epoch_s(point.get("time", "")),
+                              number_in(point.get("speed", ""))))
 
     def _line_done(self, lines: list[Part], place: str) -> None:
-        table = np.array(self.rows, dtype=float).reshape(-1, 4)
+        table = np.array(self.rows, dtype=float).reshape(-1, 5)
         self.rows = []
-        elevation, time_s = (None if np.isnan(column).all() else column.copy() for column in (table[:, 2], table[:, 3]))
-        lines.append(Part(table[:, 0].copy(), table[:, 1].copy(), elevation, time_s, self.line_name, {}, place))
+        elevation, time_s, speed = (None if np.isnan(column).all() else column.copy() for column in table[:, 2:].T)
+        lines.append(Part(table[:, 0].copy(), table[:, 1].copy(), elevation, time_s, self.line_name, {}, place,
+                          {} if speed is None else {"speed_mps": speed}))
 
 
 def read_gpx(source: SourceFile) -> Features:

@@ -14,20 +14,23 @@ from descent.route.features import Features, Part, PartOrder, Spot, check_count
 from descent.route.files import SourceFile
 from descent.route.text import clean_text
 from descent.route.timestamps import epoch_s
-from descent.units import FOOT_M
+from descent.units import FOOT_M, KMH_MPS, MPH_MPS
 
 LON = ("lon", "longitude", "long", "lng", "x_lon", "lon_deg")
 LAT = ("lat", "latitude", "y_lat", "lat_deg")
 ELEVATION = ("elevation", "ele", "altitude", "alt", "z", "elevation_m", "ele_m", "altitude_m", "elevation_ft")
 TIME = ("time", "timestamp", "time_s", "time_utc")
 PART = ("part", "segment", "track")
+SPEED = ("speed", "speed_mps", "speed_kmh", "speed_mph", "ground_speed", "gps_speed")
+ENGINE = ("engine_rpm", "rpm", "engine_speed", "engine_speed_rpm")
+_SPEED_UNITS = {"": 1.0, "m/s": 1.0, "km/h": KMH_MPS, "kmh": KMH_MPS, "kph": KMH_MPS, "mph": MPH_MPS}
 TAGS = ("bridge", "tunnel", "maxspeed", "maxspeed:forward", "maxspeed:backward", "maxspeed:hgv")
 _HEIGHT_UNITS = {"": 1.0, "m": 1.0, "metre": 1.0, "metres": 1.0, "ft": FOOT_M, "feet": FOOT_M, "foot": FOOT_M}
 
 
 def read_point_table(source: SourceFile) -> Features:
     """Points in rows; columns lon and lat [degree], and if there: elevation (unit in the header, else m), time
-    (ISO 8601 or seconds), part, bridge, tunnel, maxspeed, name, kind. A tag holds from its point to the next.
+    (ISO 8601 or seconds), speed (unit in the header, else m/s), engine_rpm [1/min], part, bridge, tunnel, maxspeed, name, kind. A tag holds from its point to the next.
 
     Faults: coordinate-not-a-number. Raises RouteError: csv-columns-missing, csv-unit-unknown, too-many-points and
     what `csv_tables.read_table` raises.
@@ -40,6 +43,7 @@ def read_point_table(source: SourceFile) -> Features:
                         "Name them lon and lat (degrees, WGS84)", value=f"columns {names}")
     height = table.column(*ELEVATION)
     factor = _height_factor(height, source.where)
+    factors = {"speed_mps": _speed_factor(table.column(*SPEED), source.where), "engine_rpm": 1.0}
     faults = FaultBook(source.where)
     others = [column for column in table.columns if column not in (lon, lat, height)]
     points: list[tuple[float, float, float]] = []
@@ -57,7 +61,7 @@ def read_point_table(source: SourceFile) -> Features:
         if len(points) % 10_000 == 0:
             check_count(len(points), source.where)
     check_count(len(points), source.where)
-    return Features(tuple(_parts(table, others, points, rest)), _spots(others, points, rest),
+    return Features(tuple(_parts(table, others, points, rest, factors)), _spots(others, points, rest),
                     order=PartOrder.RECORDED, faults=faults)
 
 
@@ -69,6 +73,36 @@ def _height_factor(column: Column | None, where: str) -> float:
         raise one_fault(RouteError, where, "csv-unit-unknown", f"the unit of column {column.name} is not known",
                         "Write elevation [m] or elevation [ft]", value=column.unit)
     return _HEIGHT_UNITS[unit]
+
+
+def _speed_factor(column: Column | None, where: str) -> float:
+    """To m/s, by the unit in brackets or at the end of the name."""
+    if column is None:
+        return 1.0
+    unit = column.unit.lower() or next((end for end in ("kmh", "mph") if column.name.endswith(f"_{end}")), "")
+    if unit not in _SPEED_UNITS:
+        raise one_fault(RouteError, where, "csv-unit-unknown", f"the unit of column {column.name} is not known",
+                        "Write speed [m/s], speed [km/h] or speed [mph]", value=column.unit)
+    return _SPEED_UNITS[unit]
+
+
+def _readings(table: CsvTable, index: Mapping[str, int], rest: list[list[str]],
+              factors: Mapping[str, float]) -> dict[str, np.ndarray]:
+    """Speed and engine speed of every row, NaN where a cell is empty or no number."""
+    found: dict[str, np.ndarray] = {}
+    for name, names in (("speed_mps", SPEED), ("engine_rpm", ENGINE)):
+        at = next((index[word] for word in names if word in index), None)
+        if at is None:
+            continue
+        values = []
+        for row in rest:
+            try:
+                values.append(table.number(row[at]) * factors[name])
+            except ValueError:
+                values.append(float("nan"))
+        if not np.isnan(values).all():
+            found[name] = np.array(values, dtype=float)
+    return found
 
 
 def _time_values(column: int | None, rest: list[list[str]]) -> np.ndarray | None:
@@ -85,7 +119,7 @@ def _time_values(column: int | None, rest: list[list[str]]) -> np.ndarray | None
 
 
 def _parts(table: CsvTable, others: list[Column], points: list[tuple[float, float, float]],
-           rest: list[list[str]]) -> list[Part]:
+           rest: list[list[str]], factors: Mapping[str, float]) -> list[Part]:
     """One part per value of the part column and per stretch of equal tags; stretches share their meeting point."""
     index = {column.name: number for number, column in enumerate(others)}
     part_at = next((index[name] for name in PART if name in index), None)
@@ -94,6 +128,7 @@ def _parts(table: CsvTable, others: list[Column], points: list[tuple[float, floa
     time_s = _time_values(next((index[name] for name in TIME if name in index), None), rest)
     names = {row[index["name"]] for row in rest} if "name" in index else set()
     name = clean_text(names.pop()) if len(names) == 1 else ""
+    readings = _readings(table, index, rest, factors)
     parts, start = [], 0
     for end in range(1, len(points) + 1):
         new_part = end == len(points) or (part_at is not None and rest[end][part_at] != rest[start][part_at])
@@ -104,7 +139,8 @@ def _parts(table: CsvTable, others: list[Column], points: list[tuple[float, floa
         height = xyz[start:stop, 2]
         parts.append(Part(xyz[start:stop, 0], xyz[start:stop, 1], None if np.isnan(height).all() else height,
                           None if time_s is None else time_s[start:stop], name, tags,
-                          f"rows {start + 1} to {stop}"))
+                          f"rows {start + 1} to {stop}",
+                          {key: column[start:stop] for key, column in readings.items()}))
         start = end
     return parts
 

@@ -19,7 +19,7 @@ LIMIT_BYTES = 150 * MEGABYTE
 class _Tcx:
     """Gathers track points as the elements go by."""
 
-    with_text = frozenset({"Time", "LatitudeDegrees", "LongitudeDegrees", "AltitudeMeters", "Name"})
+    with_text = frozenset({"Time", "LatitudeDegrees", "LongitudeDegrees", "AltitudeMeters", "Name", "Speed"})
     long_text: frozenset[str] = frozenset()
 
     def __init__(self, where: str) -> None:
@@ -27,7 +27,7 @@ class _Tcx:
         self.parts: list[Part] = []
         self.name = ""
         self.points = self.unplaced = 0
-        self.rows: list[tuple[float, float, float, float]] = []
+        self.rows: list[tuple[float, float, float, float, float]] = []
         self.point: dict[str, str] | None = None
         self.stack: list[str] = []
 
@@ -59,16 +59,18 @@ class _Tcx:
             self.unplaced += 1
             return
         self.rows.append((number_in(point.get("LongitudeDegrees", "")), number_in(point.get("LatitudeDegrees", "")),
-                          number_in(point.get("AltitudeMeters", "")), epoch_s(point.get("Time", ""))))
+                          number_in(point.get("AltitudeMeters", "")), epoch_s(point.get("Time", "")),
+                          number_in(point.get("Speed", ""))))
 
     def _track_done(self) -> None:
         if not self.rows:
             return
-        lon, lat, height, time_s = np.array(self.rows, dtype=float).T
+        lon, lat, height, time_s, speed = np.array(self.rows, dtype=float).T
         self.rows = []
         self.parts.append(Part(lon, lat, None if np.isnan(height).all() else height,
                                None if np.isnan(time_s).all() else time_s, self.name, {},
-                               f"track {len(self.parts) + 1}"))
+                               f"track {len(self.parts) + 1}",
+                               {} if np.isnan(speed).all() else {"speed_mps": speed}))
 
 
 def read_tcx(source: SourceFile) -> Features:

@@ -6,10 +6,13 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+import descent.report
 from descent.report.compare_document import CaseGiven, compare_document
 from descent.report.compare_labels import case_labels
 from descent.report.compare_page import compare_words, comparison_csv, comparison_text, render_comparison
@@ -93,3 +96,13 @@ def test_json_and_terminal() -> None:
     text = comparison_text(document)
     assert "2 OF 4 HOLD" in text and text.count("Not like this") >= 1
     assert [line for line in text.splitlines() if line != line.rstrip()] == []
+
+
+def test_every_key_asked_for_has_words_and_none_is_there_for_nothing() -> None:
+    folder = Path(descent.report.__file__).parent
+    text = "".join(path.read_text(encoding="utf-8") for path in (*folder.glob("compare_*.py"), folder / "templates/compare.html.jinja"))
+    asked = set(re.findall(r"""\b(?:w|words)\(\s*"([\w.]+)\"""", text)) | set(re.findall(r"""["']([a-z_]+\.[a-z_.]+)["']""", text))
+    table = compare_words("en").table
+    built = ("table.compare.", "table.heaviest.", "road.", "answer.", "cell.", "warning.", "label.retarder_")
+    assert {key for key in re.findall(r"""\bwords\(\s*"([\w.]+)\"""", text) if key not in table} == set()
+    assert {key for key in table if key not in asked and not key.startswith(built)} == set()

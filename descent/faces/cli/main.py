@@ -25,6 +25,7 @@ from descent.errors import (
 COMMANDS = {
     "plan": ("descent.faces.cli.plan", "Plan how a vehicle comes down a route; write page, card and files."),
     "compare": ("descent.faces.cli.compare", "Several vehicles, weights, routes or days side by side."),
+    "debrief": ("descent.faces.cli.debrief", "A recorded drive laid over the plan: page and document."),
     "profile": ("descent.faces.cli.profile", "Heights and grades along a route, with their uncertainty."),
     "grades": ("descent.faces.cli.grades", "The sustained downgrades of a route."),
     "vehicles": ("descent.faces.cli.vehicles", "The catalogue of vehicle classes; check a vehicle file."),
