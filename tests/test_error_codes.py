@@ -20,7 +20,7 @@ PASSED_ON = {"add", "one_fault", "_fault"}                           # functions
 # Codes that stand in a table or a choice before they reach a sink: module and variable.
 BY_VARIABLE = {("route/features.py", "code"), ("route/vector_layers.py", "code")}
 # Raised for the programmer, or caught inside; never reach a user.
-INSIDE = {"route/tags.py", "route/kml.py", "report/pdf.py", "physics/brake_heat.py", "sources.py",
+INSIDE = {"route/tags.py", "route/kml.py", "report/pdf.py", "report/lesson_pack.py", "physics/brake_heat.py", "sources.py",
           "route/vector_layers.py", "debrief/plan_file.py"}
 
 

@@ -21,12 +21,15 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "plan": ("downgrades", "physics", "vehicle", "terrain.road_profile", "route.places", "route.line"),
     "debrief": ENGINE_ROOM,
     "debrief_pipeline": (*ENGINE_ROOM, "request", "pipeline", "debrief"),
-    "report": ("debrief.model", "request", "route.line", "route.places", "terrain.road_profile", "downgrades.model", "vehicle.model",
-               "physics.trace", "physics.characteristics", "plan.model"),
+    "lesson": ("physics", "vehicle", "terrain.road_profile", "terrain.from_grades", "downgrades.model"),
+    "report": ("request", "lesson_request", "lesson.model", "debrief.model", "route.line", "route.places",
+               "terrain.road_profile", "downgrades.model", "vehicle.model", "physics.trace", "physics.characteristics", "plan.model"),
     "request": ENGINE_ROOM,
     "pipeline": (*ENGINE_ROOM, "request"),
     "compare": (*ENGINE_ROOM, "request", "pipeline"),
-    "faces": ("pipeline", "debrief_pipeline", "request", "report", "compare"),
+    "lesson_request": ("request",),
+    "lesson_pipeline": (*ENGINE_ROOM, "lesson", "lesson_request", "request", "pipeline"),
+    "faces": ("pipeline", "request", "report", "compare", "debrief_pipeline", "lesson_pipeline", "lesson_request"),
 } | dict.fromkeys(COMMON, ())
 HOMES = {
     "rasterio": ("terrain",), "numba": ("terrain", "downgrades", "physics", "plan"), "geopandas": ("route", "report"),
