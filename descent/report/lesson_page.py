@@ -3,14 +3,10 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import math
 from collections.abc import Mapping
-from importlib import resources
 from typing import Any
 
-import jinja2
 import numpy as np
 from markupsafe import Markup
 
@@ -29,6 +25,7 @@ from descent.report.lesson_script import questions
 from descent.report.lesson_tables import COLUMNS, gear_lines, gear_rows, sheets
 from descent.report.lesson_tell import SINKS, Teller
 from descent.report.map import script_json
+from descent.report.page_shell import HEAD_SCRIPT, content_policy, environment, static_text
 from descent.report.plan_json import plan_json
 from descent.report.sentences import plan_words
 from descent.report.shown import Shown, shown_for
@@ -36,7 +33,6 @@ from descent.report.vehicle_assumptions import assumed_values
 from descent.report.words import Words
 from descent.units import UnitSystem
 
-_HEAD_SCRIPT = 'document.documentElement.classList.add("js");'
 STATED_ERROR = (6.0, 25.0, 0.01)        # [K], [kPa], share of energy: lesson.accuracy.STATED, equal by test
 
 
@@ -50,14 +46,12 @@ def render_lesson(document: Mapping[str, Any], *, words: Words, say: Words) -> s
     """The page of a lesson document (lesson.json's names)."""
     shown = shown_for(str(document["conditions"]["units"]), words)
     tell = Teller(document, outcomes_by_key(dict(document)), shown, say)
-    script = _static("lesson.js")
+    script = static_text("lesson.js")
     lines, wrong = gear_lines(tell), tell.preset("everything-wrong")
-    environment = jinja2.Environment(loader=jinja2.PackageLoader("descent.report", "templates"), autoescape=True,
-                                     trim_blocks=True, lstrip_blocks=True, undefined=jinja2.StrictUndefined)
     weight = tell.shown.mass(document["axes"]["gross_kg"][-1])
-    return environment.get_template("lesson.html.jinja").render(
-        t=say, language=say.language, csp=_policy([_HEAD_SCRIPT, script]), head_script=Markup(_HEAD_SCRIPT),
-        script=Markup(script), styles=Markup(_static("base.css") + _static("lesson.css")),
+    return environment().get_template("lesson.html.jinja").render(
+        t=say, language=say.language, csp=content_policy([HEAD_SCRIPT, script]), head_script=Markup(HEAD_SCRIPT),
+        script=Markup(script), styles=Markup(static_text("base.css") + static_text("lesson.css")),
         data=Markup(script_json(_page_data(document, shown, say))), hill=_hill_words(document, shown, say),
         conditions=say("page.conditions", vehicle=document["vehicle"]["title"], gross=weight,
                        air=shown.temperature(document["conditions"]["air_temp_c"]),
@@ -151,15 +145,3 @@ def _page_data(document: Mapping[str, Any], shown: Shown, say: Words) -> dict[st
         "words": {key: text for key, text in say.table.items() if key.split(".")[0] in ("js", "story", "where", "energy")},
     }
 
-
-def _static(name: str) -> str:
-    return resources.files("descent.report").joinpath("static", name).read_text(encoding="utf-8")
-
-
-def _policy(scripts: list[str]) -> str:
-    """A content security policy that lets nothing be fetched and only this page's own scripts run."""
-    hashes = " ".join(
-        "'sha256-" + base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii") + "'"
-        for script in scripts)
-    return (f"default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src {hashes}; "
-            "base-uri 'none'; form-action 'none'")
