@@ -3,9 +3,11 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,10 +17,12 @@ from descent.errors import ElevationError, Fault, RequestError
 from descent.physics.characteristics import Characteristics, characteristics
 from descent.physics.curves import curve_limit_mps
 from descent.physics.march import Day, Driving
+from descent.plan.chance import Chance, spread_for
 from descent.plan.explain import explained
 from descent.plan.limits import posted_limits, steep_side
 from descent.plan.model import DescentPlan, Rules, Task
-from descent.request import Direction, HeightSource, PlanRequest, Road, RoadRequest
+from descent.plan.next_move import Advice, Seen, Snubs, observed_c, replan, table_from
+from descent.request import Direction, HeightSource, PlanRequest, Road, RoadRequest, choice
 from descent.route.line import Route
 from descent.route.places import PlacesRead, survey_places
 from descent.terrain.road_profile import RoadProfile
@@ -157,7 +161,45 @@ def task_for(request: PlanRequest, road: SurveyedRoad) -> Task:
     day = Day(request.air_temp_c, request.start_temp_c, request.surface.adhesion)
     return Task(road.profile, road.downgrades, places, vehicle, day, driving, rules, posted, known, curve,
                 steep_side(road.profile, road.downgrades), (*road.route.mended, *read.said),
-                UNKNOWN_ALTITUDE_M if request.road.heights is HeightSource.GRADE_TABLE else 0.0, air, findings)
+                UNKNOWN_ALTITUDE_M if request.road.heights is HeightSource.GRADE_TABLE else 0.0, air, findings,
+                Chance(request.accepted_risk, seed=request.seed, spread=spread_for(request.weight_from)))
+
+
+def replan_from(path: str, station_m: float, *, temp_c: float | None = None, seen: str = "nothing", minutes: float = 0.0,
+                snubs: tuple[float, float] | None = None) -> tuple[Advice, UnitSystem]:
+    """What a driver who stands at a station should do next, from a plan.json; and the units the plan is read in.
+
+    temp_c [C]: the hottest brake as measured, else `seen` on stopping, `minutes` ago, and, if counted, (seconds braking,
+    seconds from one snub to the next). Raises RequestError.
+    """
+    try:
+        document = json.loads(Path(path).read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, ValueError) as error:
+        raise RequestError(Fault("plan-unreadable", "this is not a plan.json that can be read",
+                                 "Give the plan.json that `descent plan` wrote", "PLAN.json", repr(path))) from error
+    document = document if isinstance(document, dict) else {}
+    block = document.get("replan")
+    table = table_from(block if isinstance(block, dict) else {})
+    if not 0.0 <= station_m <= float(table.station_m[-1]):
+        raise RequestError(Fault("out-of-range", "this place is not on the plan's road",
+                                 f"It must lie between 0 and {table.station_m[-1]:.0f} m", "--at", f"{station_m:.0f} m"))
+    noticed = choice(Seen, seen, "--seen")
+    if temp_c is not None:
+        low = high = temp_c
+    else:
+        low, high = observed_c(table, station_m, noticed, minutes=minutes, snubs=_counted(document, station_m, snubs))
+    system = (document.get("conditions") or {}).get("units")
+    return (replan(table, station_m, low_c=low, high_c=high, seen=noticed),
+            UnitSystem.METRIC if system == "metric" else UnitSystem.US)
+
+
+def _counted(document: dict[str, Any], station_m: float, snubs: tuple[float, float] | None) -> Snubs | None:
+    """The rhythm counted beside the planned one of the leg there; None where either is missing."""
+    before = [leg for leg in document.get("legs") or () if float(leg["start_m"]) < station_m]
+    rhythm = (before[-1].get("snubs") or {}) if before else {}
+    if snubs is None or not rhythm.get("duration_s") or not rhythm.get("interval_s") or min(snubs) <= 0.0:
+        return None
+    return Snubs(*snubs, float(rhythm["duration_s"]), float(rhythm["interval_s"]))
 
 
 def refuse_untrusted(profile: RoadProfile) -> None:

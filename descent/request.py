@@ -10,6 +10,7 @@ from typing import TypeVar
 
 from descent import units
 from descent.errors import Fault, RequestError
+from descent.plan.chance import WeightFrom
 from descent.route.line import Direction
 from descent.route.text import clean_text
 
@@ -69,6 +70,9 @@ class PlanRequest:
     system: units.UnitSystem = units.UnitSystem.US
     date: str = ""
     condition: str | None = None
+    accepted_risk: float = 0.05
+    seed: int = 1
+    weight_from: WeightFrom = WeightFrom.TICKET
 
 
 class Faults:
@@ -112,7 +116,7 @@ def road_request(route: str, *, dem: Sequence[str], grades: str | None, route_el
 
 def plan_request(road: RoadRequest, texts: Mapping[str, str | None], faults: Faults) -> PlanRequest:
     """The request from the texts a face was given: vehicle, gross, and optionally places, air-temp, start-temp, road,
-    min-speed, units, date, condition. Raises RequestError with every fault, those already in `faults` included."""
+    min-speed, units, date, condition, accept-risk, seed, weight-from. Raises RequestError with every fault, those already in `faults` included."""
 
     def quantity(name: str, kind: units.Quantity, default: float, low: float, high: float) -> float:
         text = texts.get(name)
@@ -141,9 +145,23 @@ def plan_request(road: RoadRequest, texts: Mapping[str, str | None], faults: Fau
         faults.attempt(lambda: choice(Road, texts.get("road") or "dry", "--road"), Road.DRY),
         quantity("min-speed", units.SPEED, defaults.min_speed_mps, 1.0, 30.0),
         faults.attempt(lambda: choice(units.UnitSystem, texts.get("units") or "us", "--units"), units.UnitSystem.US),
-        clean_text(texts.get("date") or "", limit=60), texts.get("condition"))
+        clean_text(texts.get("date") or "", limit=60), texts.get("condition"),
+        quantity("accept-risk", units.RATIO, defaults.accepted_risk, 0.0, 1.0), _seed(texts.get("seed"), faults),
+        faults.attempt(lambda: choice(WeightFrom, texts.get("weight-from") or "ticket", "--weight-from"),
+                       WeightFrom.TICKET))
     faults.raise_if_any()
     return request
+
+
+def _seed(text: str | None, faults: Faults) -> int:
+    """The seed of the draws: a whole number from 0 to 2^63 - 1."""
+    if text is None:
+        return 1
+    if not text.strip().isascii() or not text.strip().isdigit() or int(text) >= 2**63:
+        faults.add("not-a-quantity", "this is not a seed", "Write a whole number from 0 up, for example 7", "--seed",
+                   repr(text[:40]))
+        return 1
+    return int(text)
 
 
 E = TypeVar("E", bound=Enum)

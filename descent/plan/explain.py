@@ -4,6 +4,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from typing import TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,11 +15,16 @@ from descent.physics.stopping import Technique, Timing, brakes_left, stopping_di
 from descent.physics.trace import DescentTrace
 from descent.plan.actions import fitting
 from descent.plan.advice import cold_wet_advice
+from descent.plan.doubt import Failure, ReplanTable, Sensitivity
+from descent.plan.failures import failures
 from descent.plan.leg_facts import engine_speeds_rpm, gauge_readings, leg_facts
 from descent.plan.model import Alternative, DescentPlan, Instruction, LegSpan, Reason, Solution, Task
 from descent.plan.planner import Found, Nothing, Workshop, find, workshop
+from descent.plan.replan import replan_table
+from descent.plan.risk import TooRisky, Within, find_within, too_risky
 from descent.plan.second_opinion import second_opinions
 from descent.plan.sections import usable
+from descent.plan.sensitivities import sensitivities
 from descent.plan.verify import excess_k, with_instruction, without_stop
 from descent.plan.what_if import changes_that_hold, effects_of_changes
 from descent.vehicle.walk_round_limits import Verdict
@@ -38,6 +45,11 @@ def explained(task: Task, *, slippery: bool, progress: Progress | None = None) -
     if task.downgrades and not shop.choices:
         return _no_plan(task, Reason("no-gear", {"min_speed_mps": task.rules.min_speed_mps}), ())
     found = find(shop, progress=progress)
+    weighed = find_within(shop, task.chance, found, progress=progress) if task.chance and isinstance(found, Found) else None
+    if isinstance(weighed, TooRisky):
+        if progress is not None:
+            progress("looking for what would hold")
+        return replace(_no_plan(task, too_risky(task.chance, weighed), changes_that_hold(task)), risk=weighed.best)
     if isinstance(found, Nothing):
         if progress is not None:
             progress("looking for what would hold")
@@ -47,8 +59,11 @@ def explained(task: Task, *, slippery: bool, progress: Progress | None = None) -
         return _no_plan(task, Reason(found.cause.value, values), changes_that_hold(task))
     if progress is not None:
         progress("explaining")
+    reserve = None
+    if weighed is not None:
+        found, reserve = weighed.found, weighed.reserve_k
     verdict = Reason("holds" if found.solution.legs else "no-downgrade")
-    effects = effects_of_changes(task, found.trace.total_time_s) if found.solution.legs else ()
+    effects = effects_of_changes(task, found.trace.total_time_s, reserve_k=reserve) if found.solution.legs else ()
     rpm = engine_speeds_rpm(task, found.solution, found.trace)
     return DescentPlan(
         task, True, verdict, found.solution, found.trace, float(-excess_k(task, found.trace).max()),
@@ -56,7 +71,23 @@ def explained(task: Task, *, slippery: bool, progress: Progress | None = None) -
         tuple(leg_facts(task, leg) for leg in found.solution.legs),
         rpm, gauge_readings(task, found.trace), _reservoirs(task, found.trace, rpm), _stopping_m(shop, found.trace),
         second_opinions(task), effects, warnings(shop, found.solution),
-        tuple(usable(task, place) for place in task.places))
+        tuple(usable(task, place) for place in task.places), risk=None if weighed is None else weighed.risk,
+        **_doubts(shop, found, weighed, progress))
+
+
+class _Doubts(TypedDict, total=False):
+    failures: tuple[Failure, ...]
+    replan: ReplanTable
+    sensitivities: tuple[Sensitivity, ...]
+
+
+def _doubts(shop: Workshop, found: Found, weighed: Within | None, progress: Progress | None) -> _Doubts:
+    """What could go wrong, how to go on from a place and what changes do; nothing where chance is not asked about."""
+    if weighed is None or not found.solution.legs:
+        return {}
+    return {"failures": failures(shop, found, progress=progress),
+            "replan": replan_table(shop, found, weighed.reserve_k, weighed.risk),
+            "sensitivities": sensitivities(shop, found, weighed.reserve_k)}
 
 
 def _reservoirs(task: Task, trace: DescentTrace, rpm: FloatArray) -> ReservoirHistory | None:

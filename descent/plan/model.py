@@ -13,6 +13,8 @@ from descent.physics.air_system import ReservoirHistory
 from descent.physics.march import Braking, Day, Driving
 from descent.physics.road_load import density_ratio
 from descent.physics.trace import DescentTrace
+from descent.plan.chance import Chance
+from descent.plan.doubt import Failure, ReplanTable, Risk, Sensitivity
 from descent.route.places import Place
 from descent.terrain.road_profile import RoadProfile
 from descent.vehicle.air_supply import AirSupply
@@ -60,7 +62,8 @@ class Task:
     posted_mps and curve_mps: (n_stations,); steep_grade: (n_stations,) the cautious side of the grade band; notes: what
     was put right or left out while reading, as sentences; altitude_offset_m: to be
     added to heights that count from the start of the road; air: the air supply (None: not looked at); findings: of the
-    walk-round, if one was made.
+    walk-round, if one was made; chance: what is accepted and how wide the draws are (None: the plan is made for
+    the values as given, and nothing is said of its chance).
     """
 
     profile: RoadProfile
@@ -78,6 +81,7 @@ class Task:
     altitude_offset_m: float = 0.0
     air: AirSupply | None = None
     findings: Findings | None = None
+    chance: Chance | None = None
 
     @property
     def density_ratio(self) -> float:
@@ -182,7 +186,9 @@ class DescentPlan:
     emergency stop included, to its limit; leg_reasons and leg_facts: one per leg; engine_rpm (n_stations,): NaN
     where the gear is the driver's choice; reservoirs and stopping_m (n_stations,):
     along the trace; warnings: what must be read first; usable:
-    for each place of the task, what it is good for."""
+    for each place of the task, what it is good for; risk: how sure the plan is (of a refused one: the best that was
+    tried); failures: what is left when something goes wrong, downgrade by downgrade;
+    replan: how to go on from any place; sensitivities: what small changes of the inputs do."""
 
     task: Task
     feasible: bool
@@ -200,3 +206,7 @@ class DescentPlan:
     alternatives: tuple[Alternative, ...]
     warnings: tuple[Reason, ...]
     usable: tuple[str | None, ...]
+    risk: Risk | None = None
+    failures: tuple[Failure, ...] = ()
+    replan: ReplanTable | None = None
+    sensitivities: tuple[Sensitivity, ...] = ()

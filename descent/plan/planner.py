@@ -82,14 +82,16 @@ def workshop(task: Task) -> Workshop:
                     force_tables(task.vehicle, settings, task.driving, density_ratio=task.density_ratio), chains, sections(task, chains), choices)
 
 
-def find(shop: Workshop, *, progress: Progress | None = None) -> Found | Nothing:
+def find(shop: Workshop, *, reserve_k: FloatArray | None = None, progress: Progress | None = None) -> Found | Nothing:
     """The fastest way down whose full march keeps every limit on the steep side of the grade band.
 
     The search works on maps of single sections; the march of the whole may be hotter (how a section is entered,
-    fade). Each round that passes a limit lowers the limits by the excess and searches again.
+    fade). Each round that passes a limit lowers the limits by the excess and searches again. reserve_k (n_rows,) [K] lowers each row's limit from the start,
+    for search and check alike.
     """
     search = shop.search
-    margin = np.zeros(len(shop.task.vehicle.rows))
+    reserve = np.zeros(len(shop.task.vehicle.rows)) if reserve_k is None else reserve_k
+    margin = reserve.copy()
     for round_number in range(ROUNDS):
         if progress is not None:
             progress(f"searching, round {round_number + 1}")
@@ -100,9 +102,9 @@ def find(shop: Workshop, *, progress: Progress | None = None) -> Found | Nothing
         trace = shop.drive(solution)
         if not trace.complete:
             return Nothing(Cause.STALLED, float(shop.task.profile.station_m[trace.reached]))
-        over = excess_k(shop.task, trace)
+        over = excess_k(shop.task, trace) + reserve
         if float(over.max()) <= 0.0:
-            solution = fewest_stages(shop, solution)
+            solution = fewest_stages(shop, solution, reserve)
             return Found(solution, shop.drive(solution))
         if not np.isfinite(over).all():
             return refused(shop, search)
@@ -132,7 +134,7 @@ def refused(shop: Workshop, search: Search) -> Nothing:
     return Nothing(Cause.OVER_LIMIT, float(station[first]), float(worst))
 
 
-def fewest_stages(shop: Workshop, solution: Solution) -> Solution:
+def fewest_stages(shop: Workshop, solution: Solution, reserve_k: FloatArray) -> Solution:
     """Lower each leg's retarder stage while the march still holds, with no more snubs and no slower."""
     best = shop.drive(solution)
     for leg, span in enumerate(solution.legs):
@@ -140,7 +142,7 @@ def fewest_stages(shop: Workshop, solution: Solution) -> Solution:
             trial = with_instruction(solution, leg, replace(span.instruction, stage=stage))
             trace = shop.drive(trial)
             same = trace.snubs[span.start:span.end, 0].sum() <= best.snubs[span.start:span.end, 0].sum()
-            if same and float(excess_k(shop.task, trace).max()) <= 0.0 \
+            if same and float((excess_k(shop.task, trace) + reserve_k).max()) <= 0.0 \
                     and trace.total_time_s <= best.total_time_s + 1.0:
                 solution, best = trial, trace
                 break

@@ -12,6 +12,7 @@ import numpy as np
 from descent.downgrades.model import Downgrade
 from descent.physics.trace import DescentTrace
 from descent.plan.model import DescentPlan, LegSpan, PlannedStop, Task
+from descent.report.doubt_blocks import doubt_blocks
 from descent.report.sentences import Sentences
 from descent.request import PlanRequest
 from descent.route.line import Route
@@ -20,7 +21,7 @@ from descent.terrain.road_profile import RoadProfile
 
 SCHEMA = "descent-plan/1"
 ALWAYS_USED = ("fhwa_grade_severity", "wydot_2018_wy1901f", "standard_atmosphere", "karney_2013", "mutcd",
-               "aashto_green_book", "cdl_manual", "assumed")
+               "aashto_green_book", "cdl_manual", "clopper_pearson_1934", "practice", "assumed")
 Rows = list[dict[str, Any]]
 
 
@@ -43,7 +44,7 @@ def plan_document(plan: DescentPlan, request: PlanRequest, route: Route, sentenc
                      "trace": _trace(plan, plan.trace), "energy": dict(plan.trace.energy_j),
                      "time_s": plan.trace.total_time_s,
                      "margin_c": plan.margin_k}
-    return document | {
+    return document | doubt_blocks(plan, sentences) | {
         "limits": {"brake_temp_c": min(row.brake.temp_limit_c for row in task.vehicle.rows),
                    "fade_onset_c": min(row.brake.fade_onset_c for row in task.vehicle.rows),
                    "engine_speed_rpm": task.vehicle.engine.overrun_limit_rpm,
@@ -78,6 +79,7 @@ def _conditions(request: PlanRequest) -> dict[str, Any]:
             "vehicle": PurePath(request.vehicle).name, "gross_kg": request.gross_kg,
             "air_temp_c": request.air_temp_c, "start_temp_c": request.start_temp_c,
             "road": request.surface.value, "condition": PurePath(request.condition).name if request.condition else None, "min_speed_mps": request.min_speed_mps,
+            "accepted_risk": request.accepted_risk, "seed": request.seed, "weight_from": request.weight_from.value,
             "units": request.system.value}
 
 

@@ -24,6 +24,7 @@ from descent.report.page_facts import facts, notes
 from descent.report.phrases import condition_words, defer_words, verdict_headline, verdict_sentence
 from descent.report.ramps import ramp_sentence
 from descent.report.second_opinion import severity_table
+from descent.report.sensitivities_table import sensitivities_table
 from descent.report.shown import Shown, shown_for
 from descent.report.static_map import static_map
 from descent.report.strip import strips
@@ -89,6 +90,7 @@ def render_trip(
                 severity_table(trip, shown),
                 failures_table(trip, shown),
                 alternatives_table(trip, shown),
+                sensitivities_table(trip, shown),
             )
         },
         energy=energy_parts(trip, shown),

@@ -15,9 +15,10 @@ from descent.units import DisplayUnits, UnitSystem
 
 
 def plan_words(language: str) -> Words:
-    """The wording of `plan_words_<language>.toml`."""
-    text = resources.files("descent.report").joinpath(f"plan_words_{language}.toml").read_text(encoding="utf-8")
-    return Words(language, flattened(tomllib.loads(text)))
+    """The wording of `plan_words_<language>.toml` and `doubt_words_<language>.toml`."""
+    folder = resources.files("descent.report")
+    texts = [folder.joinpath(f"{name}_{language}.toml").read_text(encoding="utf-8") for name in ("plan_words", "doubt_words")]
+    return Words(language, {key: words for text in texts for key, words in flattened(tomllib.loads(text)).items()})
 
 
 class Sentences:
@@ -50,6 +51,24 @@ class Sentences:
             return f"{value_kg / self._units.mass[1] // 100 * 100:,.0f} lb"
         return f"{value_kg / 1000:.2f} t"
 
+    def way(self, length_m: float) -> str:
+        """A length along the road."""
+        symbol, size = self._units.distance
+        return f"{length_m / size:.1f} {symbol}"
+
+    def pressure(self, value_kpa: float) -> str:
+        """A pressure in whole units."""
+        return f"{value_kpa / self._units.pressure[1]:.0f} {self._units.pressure[0]}"
+
+    @property
+    def words(self) -> Words:
+        """The wording."""
+        return self._words
+
+    def share(self, value: float) -> str:
+        """A chance in per cent, to two figures."""
+        return f"{100 * value:.2g} %"
+
     def reason(self, reason: Reason, group: str) -> str:
         """One reason ("reason") or verdict ("verdict") as a sentence."""
         values = reason.values
@@ -63,6 +82,12 @@ class Sentences:
                                 ("excess_k", "excess", self.kelvin)):
             if key in values:
                 filled[name] = make(float(values[key]))
+        for key in ("accepted", "nominal", "upper"):
+            if key in values:
+                filled[key] = self.share(float(values[key]))
+        for key in ("draws", "fading"):
+            if key in values:
+                filled[key] = f"{float(values[key]):,.0f}"
         if "gear" in values:
             filled["gear"] = self._task.vehicle.gearbox.names[int(values["gear"])]
         return self._words(f"{group}.{reason.kind}", **filled)
@@ -75,12 +100,12 @@ class Sentences:
             change = self._words("change.weight-less" if change_kg < 0 else "change.weight-more",
                                  weight=self.weight(abs(change_kg)))
         else:
-            change = self._words(f"change.{item.kind}", weight=self.weight(float(values.get("gross_kg", 0.0))), speed=self.speed(float(values.get("min_speed_mps", 0.0))))
+            change = self._words(f"change.{item.kind}", weight=self.weight(float(values.get("gross_kg", 0.0))), accepted=self.share(float(values.get("accepted", 0.0))), speed=self.speed(float(values.get("min_speed_mps", 0.0))))
         return {"change": change, "effect": self._effect(item)}
 
     def _effect(self, item: Alternative) -> str:
         values = item.values
-        if item.kind in ("dry-road", "repair"):
+        if item.kind in ("dry-road", "repair", "accept"):
             return self._words(f"effect.{item.kind}")
         if "total_time_s" in values:
             return self._words("effect.holds", minutes=f"{float(values['total_time_s']) / 60:.0f}")

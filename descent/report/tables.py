@@ -148,7 +148,7 @@ def failures_table(trip: Trip, shown: Shown) -> Table:
     words = shown.words
     rows = []
     for row in trip.rows("failures"):
-        last, place, speed = row.get("last_full_stop_m"), row.get("next_place"), row.get("speed_there_mps")
+        place, speed = row.get("next_place"), row.get("speed_there_mps")
         there = (
             ""
             if speed is None
@@ -169,11 +169,24 @@ def failures_table(trip: Trip, shown: Shown) -> Table:
                 ),
                 Cell(str(row.get("first_sign") or words("unknown"))),
                 Cell(str(row.get("do_this") or words("unknown"))),
-                Cell(words("unknown") if last is None else shown.before(last)),
-                Cell(str(place) if place else words("unknown"), there if place else ""),
+                _last_stop(row, shown),
+                Cell(str(place) if place else words("failure.no_place" if "full_stop_all_the_way" in row else "unknown"),
+                     there if place else ""),
             )
         )
     return make_table("failures", ("what", "holds", "sign", "do", "last", "next"), rows, shown)
+
+
+def _last_stop(row: Row, shown: Shown) -> Cell:
+    """The last place of a full stop, and that the speed may be held long after it."""
+    if row.get("full_stop_all_the_way"):
+        return Cell(shown.words("failure.all_way"))
+    held, last = row.get("still_held_m"), row.get("last_full_stop_m")
+    note = shown.words("failure.still_held", distance=shown.distance(held)) if held else ""
+    if last is None:
+        unknown = "unknown" if "full_stop_all_the_way" not in row else "failure.none"
+        return Cell(shown.words(unknown), note, "alarm" if note else "")
+    return Cell(shown.before(last), note, "alarm" if note else "")
 
 
 def alternatives_table(trip: Trip, shown: Shown) -> Table:

@@ -73,9 +73,24 @@ def _plan(trip: Trip, shown: Shown) -> list[str]:
                 limit=shown.temperature(limit_c),
             )
         )
+    lines += _risk(trip, shown)
     if trip.document.get("time_s") is not None:
         lines.append(words("terminal.time", time=shown.minutes(trip.document["time_s"])))
     return lines
+
+
+def _risk(trip: Trip, shown: Shown) -> list[str]:
+    """How sure the plan is, and what that costs."""
+    risk, words = trip.document.get("risk") or {}, shown.words
+    if risk.get("upper_95") is None or risk.get("accepted") is None:
+        return []
+    line = words("terminal.risk", upper=shown.percent_up(risk["upper_95"]), draws=shown.number(float(risk["draws"])),
+                 accepted=shown.percent(risk["accepted"]))
+    if risk.get("cost_s") is None:
+        return [line]
+    cost = float(risk["cost_s"])
+    return [line + " " + (words("terminal.risk_cost", minutes=shown.minutes(cost)) if cost >= 30.0
+                          else words("terminal.risk_free"))]
 
 
 def _leg(leg: Row, trip: Trip, shown: Shown) -> list[str]:

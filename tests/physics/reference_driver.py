@@ -42,7 +42,7 @@ class ReferenceDriver:
         whole = torque(rpm)
         if setting.stage and rpm >= ret.speeds_rpm[0]:
             at = float(np.interp(rpm, ret.speeds_rpm, ret.torque_nm)) * ret.stages[setting.stage - 1][1]
-            whole += min(at, ret.continuous_power_w / (rpm * math.pi / 30))
+            whole += min(at * self.thin, ret.continuous_power_w / (rpm * math.pi / 30))   # it works by the air it pumps
         clutch = min(max((rpm / engine.idle_rpm - 0.8) / 0.2, 0.0), 1.0)
         return whole * clutch * ratio / (box.efficiencies[setting.gear] * box.final_efficiency)
 
@@ -59,11 +59,11 @@ class ReferenceDriver:
             rates[i] = (share * v - loss) / b.heat_capacity_jpk
         return rates
 
-    def drive(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def drive(self, start_temps_c: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Time, speed and axle temperatures on arrival at every node."""
         n, axles = len(self.cells.step_m), len(self.vehicle.rows)
         times, speeds, temps = np.zeros(n + 1), np.zeros(n + 1), np.zeros((n + 1, axles))
-        t, v, now = 0.0, float(self.schedule.cap_mps[0]), np.full(axles, self.day.start_temp_c)
+        t, v, now = 0.0, float(self.schedule.cap_mps[0]), np.full(axles, self.day.start_temp_c) if start_temps_c is None else start_temps_c
         braking, self.gaining = False, True
         for i in range(n + 1):
             times[i], speeds[i], temps[i] = t, v, now

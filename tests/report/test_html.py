@@ -150,7 +150,7 @@ def test_only_what_is_there_is_shown(document: dict[str, Any], words: Words) -> 
         del leg["fade_pressure_kpa"], leg["why"]
     text = Reader(render_trip(document, hillshade=None, words=words)).text
     for gone in (
-        "If something fails",
+        "What could go wrong",
         "Second opinion",
         "Where the energy goes",
         "Chance of passing",

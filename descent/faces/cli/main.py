@@ -29,6 +29,7 @@ COMMANDS = {
     "profile": ("descent.faces.cli.profile", "Heights and grades along a route, with their uncertainty."),
     "grades": ("descent.faces.cli.grades", "The sustained downgrades of a route."),
     "lesson": ("descent.faces.cli.lesson", "Why low gear: an offline page a class can play with."),
+    "replan": ("descent.faces.cli.replan", "From where you stand: go on, cool or go slower, looked up in a plan."),
     "vehicles": ("descent.faces.cli.vehicles", "The catalogue of vehicle classes; check a vehicle file."),
     "sources": ("descent.faces.cli.sources", "Where the numbers come from, and how far to trust each."),
 }

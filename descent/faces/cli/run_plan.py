@@ -21,7 +21,8 @@ from descent.report.words import load_words
 from descent.request import Direction, Faults, PlanRequest, plan_request, road_request
 from descent.units import display_units
 
-TEXTS = ("places", "vehicle", "gross", "air-temp", "start-temp", "road", "min-speed", "units", "date", "condition")
+TEXTS = ("places", "vehicle", "gross", "air-temp", "start-temp", "road", "min-speed", "units", "date", "condition",
+         "accept-risk", "seed", "weight-from")
 
 
 def read_request(route: str, given: Mapping[str, Any]) -> PlanRequest:

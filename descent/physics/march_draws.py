@@ -1,0 +1,156 @@
+# SPDX-License-Identifier: MIT
+"""March one schedule under many draws of vehicle, day and road, keeping only peaks and temperatures at some places."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import Any, Protocol, cast
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+from descent.physics.foundation_brake import FADE_ON, LIMIT
+from descent.physics.march import TABLE_STEP_MPS, Cells, ForceTables, Schedule
+from descent.physics.march_kernel import march
+
+FloatArray = NDArray[np.float64]
+
+
+class Varied(Protocol):
+    """What differs from draw to draw: see `descent.plan.draws.Draws`; arrays with the draws first."""
+
+    @property
+    def rows(self) -> FloatArray: ...
+    @property
+    def scalars(self) -> FloatArray: ...
+    @property
+    def retarder_share(self) -> FloatArray: ...
+    @property
+    def air_share(self) -> FloatArray: ...
+    @property
+    def air_temp_c(self) -> FloatArray: ...
+    @property
+    def grade_error(self) -> NDArray[np.float32]: ...
+
+
+@dataclass(frozen=True)
+class DrawPeaks:
+    """Per draw: excess_k (n, n_rows) [K], most by which a row's temperature plus one emergency stop passes its limit
+    (infinite where no stop is possible or the vehicle stalls); fade_k (n,) [K], most by which any row passes its fade
+    onset; time_s (n,) [s]; hottest_c (n, n_places) [C], hottest row on arrival at the places kept."""
+
+    excess_k: FloatArray
+    fade_k: FloatArray
+    time_s: FloatArray
+    hottest_c: NDArray[np.float32]
+
+    @property
+    def over(self) -> NDArray[np.bool_]:
+        """Draws that pass the limit anywhere (n,)."""
+        return np.asarray(self.excess_k.max(axis=1) > 0.0)
+
+    @property
+    def fading(self) -> NDArray[np.bool_]:
+        """Draws that reach fade onset anywhere (n,)."""
+        return np.asarray(self.fade_k >= 0.0)
+
+
+def merged(cells: Cells, nodes: NDArray[np.int64]) -> Cells:
+    """The cells between fewer nodes (m + 1,), rising, first 0 and last n: lengths and falls add up, the rest are means by
+    length. Source: key derived.
+
+    >>> cells = Cells(np.arange(5) * 10.0, *(np.full(4, x) for x in (10.0, 0.06, 0.998, 3.0, 1.0, 15.0)))
+    >>> merged(cells, np.array([0, 3, 4])).step_m.tolist()
+    [30.0, 10.0]
+    """
+    step = np.add.reduceat(cells.step_m, nodes[:-1])
+
+    def mean(values: FloatArray) -> FloatArray:
+        return np.asarray(np.add.reduceat(values * cells.step_m, nodes[:-1]) / step)
+
+    return Cells(cells.station_m[nodes], step, mean(cells.sin_down), mean(cells.cos_road), mean(cells.k_air),
+                 mean(cells.cool), mean(cells.air_temp))
+
+
+def merged_schedule(schedule: Schedule, nodes: NDArray[np.int64]) -> Schedule:
+    """The schedule on fewer nodes; every stop and change of force row must lie on one of them.
+
+    >>> plan = Schedule(np.full(4, 10.0), *np.zeros((2, 3), dtype=int), np.full(4, -1.0))
+    >>> merged_schedule(plan, np.array([0, 3])).cap_mps.tolist()
+    [10.0, 10.0]
+    """
+    return Schedule(schedule.cap_mps[nodes], schedule.row[nodes[:-1]], schedule.snubbed[nodes[:-1]],
+                    schedule.dwell_s[nodes])
+
+
+@numba.njit(cache=True, nogil=True)
+def _some(first: int, last: int, step_m: FloatArray, sin_down: FloatArray, cos_road: FloatArray, k_air: FloatArray,
+          cool: FloatArray, cap_u: FloatArray, row_of: NDArray[np.int64], snubbed: NDArray[np.int64], engine: FloatArray,
+          ret: FloatArray, inv_step: float, dwell_s: FloatArray, start_c: float, rows: FloatArray, scal: FloatArray,
+          ret_share: FloatArray, air_share: FloatArray, air_temp_c: FloatArray, grade_error: NDArray[np.float32],
+          kept: NDArray[np.int64], excess: FloatArray, fading: FloatArray, time_s: FloatArray,
+          hottest: NDArray[np.float32]) -> None:
+    n = step_m.shape[0]
+    count = rows.shape[1]
+    sines, air_drag, air = np.empty(n), np.empty(n), np.empty(n)
+    node, snubs, work, energy = np.zeros((n + 1, 4)), np.zeros((n, 2)), np.zeros((n, 3)), np.zeros(9)
+    temp, rise = np.zeros((n + 1, count)), np.zeros((n + 1, count))
+    leave, decay = np.zeros((n + 1, count)), np.zeros((n + 1, count))
+    temps, retarder = np.empty(count), np.empty_like(ret)
+    for d in range(first, last):
+        for i in range(n):
+            sines[i] = sin_down[i] - grade_error[d, i] * cos_road[i] ** 3
+            air_drag[i] = k_air[i] * air_share[d]
+            air[i] = air_temp_c[d]
+        retarder[:] = ret * ret_share[d]
+        temps[:] = max(start_c, air_temp_c[d])
+        node[:] = 0.0
+        snubs[:] = 0.0
+        work[:] = 0.0
+        energy[:] = 0.0
+        reached = march(step_m, sines, cos_road, air_drag, cool, air, cap_u, row_of, snubbed, engine, retarder, inv_step,
+                        rows[d], scal[d], dwell_s, cap_u[0], temps, node, temp, rise, leave, decay, snubs, work, energy)
+        fading[d] = -np.inf
+        for r in range(count):
+            most = -np.inf
+            for i in range(reached + 1):
+                over = temp[i, r] + rise[i, r] - rows[d, r, LIMIT]
+                if not over <= most:
+                    most = over
+                fading[d] = max(fading[d], temp[i, r] - rows[d, r, FADE_ON])
+            excess[d, r] = np.inf if reached < n or np.isnan(most) else most
+        time_s[d] = node[n, 0] + max(dwell_s[n], 0.0)
+        for k in range(kept.shape[0]):
+            hottest[d, k] = temp[kept[k]].max()
+
+
+def march_draws(cells: Cells, tables: ForceTables, schedule: Schedule, draws: Varied, *, start_temp_c: float,
+                keep: NDArray[np.int64], threads: int = 2) -> DrawPeaks:
+    """Drive n draws of one schedule, from its first cap and `start_temp_c` [C] (the air's own where that is warmer).
+
+    cells: the mean road, to whose grade each draw adds its own error (n, n_cells); keep (n_places,): nodes whose hottest
+    temperature is kept. Draws are independent, so the number of threads changes nothing but time. Range and source as
+    `march` (key derived).
+    """
+    n = len(draws.air_temp_c)
+    used, row = np.unique(schedule.row, return_inverse=True)
+    excess, fading, time_s = np.empty((n, draws.rows.shape[1])), np.empty(n), np.empty(n)
+    hottest = np.empty((n, len(keep)), dtype=np.float32)
+    fixed = (cells.step_m, cells.sin_down, cells.cos_road, cells.k_air, cells.cool, schedule.cap_mps**2,
+             row.astype(np.int64), schedule.snubbed, tables.engine_n[used], tables.retarder_n[used], 1 / TABLE_STEP_MPS,
+             schedule.dwell_s, start_temp_c, draws.rows, draws.scalars, draws.retarder_share, draws.air_share,
+             draws.air_temp_c, draws.grade_error, keep, excess, fading, time_s, hottest)
+    parts = max(1, min(threads, n // 8))
+    bounds = [n * part // parts for part in range(parts + 1)]
+
+    def run(part: int) -> None:
+        cast(Any, _some)(bounds[part], bounds[part + 1], *fixed)
+
+    if parts == 1:
+        run(0)
+    else:
+        with ThreadPoolExecutor(parts) as pool:
+            list(pool.map(run, range(parts)))
+    return DrawPeaks(excess, fading, time_s, hottest)

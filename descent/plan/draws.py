@@ -1,0 +1,108 @@
+# SPDX-License-Identifier: MIT
+"""What is not known exactly, drawn: weight, axles, adjustment, retarder, friction, air and the grade of the whole road."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from descent.physics.brake_heat import packed_rows
+from descent.physics.foundation_brake import FREE_STROKE, GAIN, LOAD, STROKE_LIMIT, STROKE_PER_KPA
+from descent.physics.march import scalars
+from descent.physics.march_kernel import DRIVE_FORCE, MASS, MASS_EFF
+from descent.physics.retarder import BREATHING
+from descent.plan.chance import Chance
+from descent.plan.model import Task
+from descent.terrain.road_profile import RoadProfile
+from descent.units import PSI_KPA
+
+FloatArray = NDArray[np.float64]
+FARTHEST = 3.0        # normal variates are held inside this many standard deviations
+ABSOLUTE_ZERO_C = -273.15
+FULL_APPLICATION_KPA = 85 * PSI_KPA
+
+
+@dataclass(frozen=True)
+class Draws:
+    """n draws of one truck and day, the same for every plan that is tried.
+
+    rows (n, n_rows, 17) and scalars (n, 14) as the march takes them; retarder_share, air_share (n,): factors on the
+    retarder's force and the air's drag; air_temp_c (n,); grade_error (n, n_cells): added to the grade of each cell.
+    """
+
+    rows: FloatArray
+    scalars: FloatArray
+    retarder_share: FloatArray
+    air_share: FloatArray
+    air_temp_c: FloatArray
+    grade_error: NDArray[np.float32]
+
+    @property
+    def count(self) -> int:
+        """Number of draws."""
+        return len(self.air_temp_c)
+
+    def some(self, which: NDArray[np.int64]) -> Draws:
+        """A part of the draws, by index."""
+        return Draws(self.rows[which], self.scalars[which], self.retarder_share[which], self.air_share[which],
+                     self.air_temp_c[which], self.grade_error[which])
+
+
+def drawn(task: Task, chance: Chance, nodes: NDArray[np.int64]) -> Draws:
+    """Draw n trucks, days and roads for a task; grade errors on the cells between `nodes` (station indices, rising).
+
+    Each kind has its own stream of the seed (PCG64), so that widening one leaves the others as they were. Grade errors
+    of the profile are normal with its own standard deviation at every station and correlated with
+    exp(-distance / grade_correlation_m), beside one error common to the whole road: the profile's own statement of
+    itself. Normal variates end at 3 standard deviations; a stroke is never drawn past its readjustment limit (such a
+    vehicle may not go) nor a weight below the empty vehicle.
+    """
+    spread, count = chance.spread, chance.draws
+    streams = [np.random.Generator(np.random.PCG64(child)) for child in np.random.SeedSequence(chance.seed).spawn(8)]
+    base = packed_rows(task.vehicle)
+    n_rows = len(base)
+
+    def normal(stream: int, *more: int) -> FloatArray:
+        return np.clip(streams[stream].standard_normal((count, *more)), -FARTHEST, FARTHEST)
+
+    gross = np.maximum(1.0 + spread.gross_sd * normal(0), task.vehicle.tare_kg / task.vehicle.gross_kg)
+    rows = np.repeat(base[None], count, axis=0)
+    load = base[:, LOAD] * np.exp(spread.axle_load_sd * normal(1, n_rows))
+    rows[:, :, LOAD] = load * (base[:, LOAD].sum() / load.sum(axis=1) * gross)[:, None]
+    friction = np.maximum(1.0 + spread.friction_sd * normal(3), 0.3)
+    rows[:, :, GAIN] *= np.exp(spread.brake_share_sd * normal(2, n_rows)) * friction[:, None]
+    longest = np.maximum(base[:, STROKE_LIMIT] - base[:, STROKE_PER_KPA] * FULL_APPLICATION_KPA, base[:, FREE_STROKE])
+    rows[:, :, FREE_STROKE] = np.clip(base[:, FREE_STROKE] + spread.stroke_sd_m * normal(4, n_rows), 0.0, longest)
+    packed = np.repeat(scalars(task.vehicle, task.day, task.driving)[None], count, axis=0)
+    packed[:, [MASS, MASS_EFF, DRIVE_FORCE]] *= gross[:, None]
+    air = task.day.air_temp_c + spread.air_temp_sd_k * normal(6)
+    thinner = (task.day.air_temp_c - ABSOLUTE_ZERO_C) / (air - ABSOLUTE_ZERO_C)
+    retarder = np.maximum(1.0 + spread.retarder_sd * normal(5), 0.0)
+    if task.vehicle.retarder.kind in BREATHING:
+        retarder = retarder * np.minimum(thinner, 1.0)
+    return Draws(rows, packed, retarder, thinner, air,
+                 grade_errors(task.profile, nodes, streams[7], count=count, scale=spread.grade_scale))
+
+
+def grade_errors(profile: RoadProfile, nodes: NDArray[np.int64], stream: np.random.Generator, *, count: int,
+                 scale: float) -> NDArray[np.float32]:
+    """Errors of grade (count, len(nodes) - 1) [1] of whole roads, for the cells between nodes.
+
+    A cell takes the profile's standard deviation at its middle; neighbours are tied as points at their middles are, which
+    is on the cautious side of a mean over the cell.
+    """
+    station = profile.station_m
+    middle = 0.5 * (station[nodes[1:]] + station[nodes[:-1]])
+    sd = scale * np.interp(middle, station, profile.grade_sd)
+    tie = np.exp(-np.diff(middle) / profile.grade_correlation_m)
+    fresh = np.sqrt(1.0 - tie * tie)
+    errors = stream.standard_normal((len(middle), count), dtype=np.float32)
+    common = scale * profile.common_grade_sd * stream.standard_normal(count)
+    np.clip(errors, -FARTHEST, FARTHEST, out=errors)
+    for cell in range(1, len(middle)):
+        errors[cell] = tie[cell - 1] * errors[cell - 1] + fresh[cell - 1] * errors[cell]
+    errors *= sd[:, None].astype(np.float32)
+    errors += common.astype(np.float32)
+    return np.ascontiguousarray(errors.T)

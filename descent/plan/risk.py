@@ -1,0 +1,262 @@
+# SPDX-License-Identifier: MIT
+"""How sure a plan is: draws of truck, day and road; and the fastest plan whose chance of passing the limit is accepted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from descent.physics.foundation_brake import FREE_STROKE, GAIN
+from descent.physics.march import Cells, cells_of, reachable_caps
+from descent.physics.march_draws import DrawPeaks, march_draws, merged, merged_schedule
+from descent.physics.march_kernel import MASS
+from descent.plan.chance import Chance, upper_bound
+from descent.plan.doubt import Risk
+from descent.plan.draws import Draws, drawn
+from descent.plan.model import Reason, Solution, Task
+from descent.plan.planner import Found, Nothing, Workshop, find
+from descent.plan.sections import halts
+from descent.plan.verify import excess_k, schedule_of
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+Progress = Callable[[str], None]
+CELL_M = 30.0              # the draws drive the road in cells of about this length
+CAP_TOLERANCE = 6.0        # [m2/s2] of squared speed by which a cap may lie off its straight line inside such a cell
+STRIP_M = 100.0            # the temperature band is kept at about these distances
+PROBES = 48                # draws driven on the road's own cells too, to see what longer ones miss
+SCOUTS = 250               # draws of the first plan, from which the reserves to try are taken
+RESERVES = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.5, 3.0)
+SKIPPED_BELOW = 0.7        # of the multiple the scouts ask for: less is not tried
+ENOUGH = 2                 # candidates that may be right, before the fastest of them is checked with every draw
+LARGEST_RESERVE_K = 150.0
+BAND = (5.0, 50.0, 95.0)
+RANKS = (5, 50, 90, 95, 99)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """The draws of one task, ready to drive any of its solutions: the mean road, nodes of the draws' longer cells, at which
+    of them temperatures are kept, and between_k (n_rows,) [K]: how much higher peaks lie between them."""
+
+    shop: Workshop
+    chance: Chance
+    road: Cells
+    nodes: IntArray
+    draws: Draws
+    keep: IntArray
+    between_k: FloatArray
+
+    def drive(self, solution: Solution, *, which: IntArray | None = None) -> DrawPeaks:
+        """Every draw, or some of them, under a solution; `between_k` is added to what their peaks pass the limit by."""
+        peaks = self._driven(solution, _nodes_of(solution), which)
+        return replace(peaks, excess_k=peaks.excess_k + self.between_k, fade_k=peaks.fade_k + self.between_k.max())
+
+    def settled(self, solution: Solution) -> Bench:
+        """The same draws with `between_k` taken from one solution: what the peaks of some draws rise by, in the mean of each
+        row, on the road's own cells, which see more of the saw-tooth of snubs."""
+        which = np.arange(min(PROBES, self.chance.draws))
+        fine = self._driven(solution, np.arange(len(self.road.step_m) + 1), which).excess_k
+        more = fine - self._driven(solution, _nodes_of(solution), which).excess_k
+        sure = np.isfinite(more).all(axis=1)
+        return replace(self, between_k=np.clip(more[sure].mean(axis=0), 0.0, None) if sure.any() else self.between_k)
+
+    def _driven(self, solution: Solution, also: IntArray, which: IntArray | None) -> DrawPeaks:
+        task, draws = self.shop.task, self.draws if which is None else self.draws.some(which)
+        nodes, keep = self.nodes, self.keep
+        extra = np.setdiff1d(also, nodes)
+        if len(extra):
+            finer = np.union1d(nodes, extra)
+            parent = np.searchsorted(nodes, finer[:-1], side="right") - 1
+            draws = Draws(draws.rows, draws.scalars, draws.retarder_share, draws.air_share, draws.air_temp_c,
+                          np.ascontiguousarray(draws.grade_error[:, parent]))
+            keep, nodes = np.searchsorted(finer, nodes[keep]), finer
+        schedule = schedule_of(task, self.road, self.shop.tables, solution)
+        return march_draws(merged(self.road, nodes), self.shop.tables, merged_schedule(schedule, nodes), draws,
+                           start_temp_c=task.day.start_temp_c, keep=keep)
+
+
+def _nodes_of(solution: Solution) -> IntArray:
+    return np.array([node for leg in solution.legs for node in (leg.start, leg.end)]
+                    + [stop.node for stop in solution.stops], dtype=np.int64)
+
+
+def bench(shop: Workshop, chance: Chance, *, cell_m: float = CELL_M) -> Bench:
+    """Draw everything for a task, on cells of about cell_m [m]. The draws drive the road as it was measured, not the steep side of its band: its errors
+    are among what is drawn."""
+    task = shop.task
+    road = cells_of(task.profile, task.vehicle, task.day, altitude_offset_m=task.altitude_offset_m)
+    nodes = _nodes(shop, road, cell_m)
+    step = max(1, round(STRIP_M / cell_m))
+    return Bench(shop, chance, road, nodes, drawn(task, chance, nodes), np.unique(np.append(
+        np.arange(0, len(nodes), step), len(nodes) - 1)), np.zeros(len(task.vehicle.rows)))
+
+
+def _nodes(shop: Workshop, road: Cells, cell_m: float) -> IntArray:
+    """Nodes about cell_m apart, at every end of a section and every halt, and all where the caps bend between them."""
+    task, last = shop.task, len(road.step_m)
+    stride = max(1, round(cell_m / task.profile.spacing_m))
+    forced = {0, last, *(halt.node for halt in halts(task))}
+    for part in shop.parts:
+        forced |= {part.start, part.end} | ({part.check.node} if part.check is not None else set())
+    nodes = np.array(sorted(forced | set(range(0, last, stride))), dtype=np.int64)
+    caps = reachable_caps(np.minimum(task.posted_mps, task.curve_mps), road.step_m, task.driving.approach_mps2) ** 2
+    bent = np.abs(caps - np.interp(np.arange(last + 1), nodes, caps[nodes])) > CAP_TOLERANCE
+    cell = np.unique(np.searchsorted(nodes, np.flatnonzero(bent), side="right") - 1)
+    inside = [np.arange(nodes[at], nodes[min(at + 1, len(nodes) - 1)] + 1) for at in cell]
+    return np.unique(np.concatenate([nodes, *inside]).astype(np.int64))
+
+
+@dataclass(frozen=True)
+class Within:
+    """A plan whose chance of passing the limit is accepted, how sure it is, and by how much each row's limit was lowered
+    to find it (n_rows,) [K]."""
+
+    found: Found
+    risk: Risk
+    reserve_k: FloatArray
+
+
+@dataclass(frozen=True)
+class TooRisky:
+    """No plan is accepted: how sure the fastest nominal plan is, and how sure the best that was tried; asked_k (n_rows,)
+    [K]: the reserve that the draws of the nominal plan ask for."""
+
+    nominal: Risk
+    best: Risk
+    asked_k: FloatArray
+
+
+def too_risky(chance: Chance | None, weighed: TooRisky) -> Reason:
+    """Why no plan is accepted, as data."""
+    assert chance is not None
+    values: dict[str, float | str] = {"accepted": chance.accepted, "draws": float(chance.draws),
+                                      "nominal": weighed.nominal.probability, "upper": weighed.best.upper_95,
+                                      "fading": float(weighed.best.fading)}
+    return Reason("too-risky" if chance.allowed >= 0 else "chance-too-small", values)
+
+
+def risk_of(rig: Bench, found: Found, *, nominal_s: float | None = None, which: IntArray | None = None) -> Risk:
+    """How sure one plan is. nominal_s [s]: time of the plan that asks nothing of chance."""
+    peaks = rig.drive(found.solution, which=which)
+    count, over = len(peaks.over), int(peaks.over.sum())
+    hottest = np.nan_to_num(peaks.hottest_c, nan=1e4)
+    low, middle, high = np.percentile(hottest, BAND, axis=0)
+    station = rig.shop.task.profile.station_m[rig.nodes[rig.keep]]
+    most = hottest.max(axis=1)
+    total = found.trace.total_time_s
+    return Risk(count, rig.chance.seed, rig.chance.accepted, over / count, upper_bound(over, count),
+                int(peaks.fading.sum()), {rank: float(np.percentile(most, rank)) for rank in RANKS},
+                total if nominal_s is None else nominal_s, total, station, low, middle, high)
+
+
+def accepted(risk: Risk) -> bool:
+    """The upper bound of the chance of passing the limit is at most the accepted one, and no draw reaches fade onset."""
+    return risk.upper_95 <= risk.accepted and risk.fading == 0
+
+
+def find_within(shop: Workshop, chance: Chance, nominal: Found, *, progress: Progress | None = None) -> Within | TooRisky:
+    """The fastest plan tried whose chance is accepted: the nominal one, else the same search with limits lowered.
+
+    Lowered row by row in the proportion in which the draws of the nominal plan pass its own peaks, by rising multiples;
+    time is not monotone in them, so some more are tried after the first that may do. Candidates are sifted with the draws
+    that look worst (a subset: no good one is lost), the fastest is then checked with all.
+    """
+    rig = bench(shop, chance).settled(nominal.solution)
+    first = rig.drive(nominal.solution, which=np.arange(min(SCOUTS, chance.draws)))
+    if chance.allowed < 0:
+        risk = risk_of(rig, nominal)
+        return TooRisky(risk, risk, np.zeros(first.excess_k.shape[1]))
+    scan = _Scan(rig, nominal, _worst_first(rig, first)[:int(max(64, 1.5 * chance.allowed + 16))])
+    direction = _direction(shop.task, nominal, first)
+    asked = _asked_for(chance, first, direction)
+    below = [share for share in RESERVES if share < SKIPPED_BELOW * asked]
+    for number, share in enumerate((0.0, *RESERVES[len(below):])):
+        if progress is not None:
+            progress(f"weighing the chance, reserve {number + 1}")
+        found = nominal if share == 0.0 else find(shop, reserve_k=share * direction)
+        if isinstance(found, Nothing):
+            break
+        scan.add(found, share * direction)
+        if (answer := scan.settled(ENOUGH if number else 1)) is not None:     # the nominal plan is the fastest there is
+            return answer
+    for share in reversed(below) if scan.tried < 2 else ():        # what was skipped, the largest that has a way down
+        found = find(shop, reserve_k=share * direction)
+        if isinstance(found, Found):
+            scan.add(found, share * direction)
+            break
+    return scan.settled(1) or TooRisky(risk_of(rig, nominal), scan.best(), max(asked, 0.0) * direction)
+
+
+class _Scan:
+    """The plans tried so far: those that may do, and how sure those were that did not."""
+
+    def __init__(self, rig: Bench, nominal: Found, worst: IntArray) -> None:
+        self._rig, self._worst, self._nominal_s = rig, worst, nominal.trace.total_time_s
+        self._seen: set[tuple[object, ...]] = set()
+        self._hopeful: list[tuple[Found, FloatArray]] = []
+        self._failed: list[Risk] = []
+        self._last = nominal
+
+    @property
+    def tried(self) -> int:
+        """How many different plans were tried."""
+        return len(self._seen)
+
+    def add(self, found: Found, reserve_k: FloatArray) -> None:
+        """Sift one plan with the worst draws."""
+        key = (found.solution.legs, tuple((stop.node, stop.minutes) for stop in found.solution.stops))
+        if key in self._seen:
+            return
+        self._seen.add(key)
+        self._last = found
+        peaks = self._rig.drive(found.solution, which=self._worst)
+        if int(peaks.over.sum()) <= self._rig.chance.allowed and not peaks.fading.any():
+            self._hopeful.append((found, reserve_k))
+
+    def settled(self, at_least: int) -> Within | None:
+        """The fastest of those that may do and, with every draw, does; None while fewer than `at_least` wait."""
+        while len(self._hopeful) >= at_least:
+            place = min(range(len(self._hopeful)), key=lambda at: self._hopeful[at][0].trace.total_time_s)
+            found, reserve = self._hopeful.pop(place)
+            risk = risk_of(self._rig, found, nominal_s=self._nominal_s)
+            if accepted(risk):
+                return Within(found, risk, reserve)
+            self._failed.append(risk)
+        return None
+
+    def best(self) -> Risk:
+        """How sure the best plan is that was tried in vain."""
+        found = self._failed or [risk_of(self._rig, self._last, nominal_s=self._nominal_s)]
+        return min(found, key=lambda risk: risk.upper_95)
+
+
+def _direction(task: Task, nominal: Found, first: DrawPeaks) -> FloatArray:
+    """How far each row's draws reach above the nominal peak (n_rows,) [K]: their 95th percentile, at least 1 K."""
+    lift = np.nan_to_num(first.excess_k, posinf=LARGEST_RESERVE_K) - np.maximum(excess_k(task, nominal.trace), -1e3)
+    return np.clip(np.percentile(lift, 95.0, axis=0), 1.0, LARGEST_RESERVE_K)
+
+
+def _asked_for(chance: Chance, first: DrawPeaks, direction: FloatArray) -> float:
+    """The multiple of `direction` that would bring enough of the scouts under the limit if their peaks fell by it."""
+    needed = np.sort((np.nan_to_num(first.excess_k, posinf=10 * LARGEST_RESERVE_K) / direction).max(axis=1))
+    return float(needed[-1 - min(chance.allowed * len(needed) // chance.draws, len(needed) - 1)])
+
+
+def _worst_first(rig: Bench, first: DrawPeaks) -> IntArray:
+    """All draws, those expected to pass the limit most first: row by row a straight-line fit over the draws driven."""
+    draws = rig.draws
+    known = len(first.over)
+    columns = [np.ones(draws.count), draws.scalars[:, MASS], draws.retarder_share, draws.air_temp_c,
+               draws.grade_error.mean(axis=1), *np.log(draws.rows[:, :, GAIN]).T, *draws.rows[:, :, FREE_STROKE].T]
+    features = np.column_stack(columns)
+    scale = np.where(features.std(axis=0) > 0, features.std(axis=0), 1.0)
+    features = np.column_stack([features[:, 0], ((features - features.mean(axis=0)) / scale)[:, 1:]])
+    seen = np.nan_to_num(first.excess_k, posinf=LARGEST_RESERVE_K)
+    fit = np.linalg.lstsq(features[:known], seen, rcond=None)[0]
+    expected = (features @ fit).max(axis=1)
+    expected[:known] = seen.max(axis=1)
+    return np.argsort(-expected, kind="stable")
