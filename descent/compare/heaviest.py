@@ -3,11 +3,10 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 from descent.plan.model import Task
-from descent.plan.planner import Found, find, workshop
+from descent.plan.what_if import heaviest_that_holds, time_with
 from descent.vehicle.model import loaded
 
 
@@ -29,21 +28,9 @@ def heaviest(task: Task, *, step_kg: float = 250.0) -> Heaviest:
 
 
 def _greatest(task: Task, step_kg: float) -> float | None:
-    """Lighter is never worse under the same rules (a law the planner's tests hold), so the weight is bisected."""
-    vehicle = task.vehicle
-    if _holds(task, vehicle.rated_gross_kg):
-        return vehicle.rated_gross_kg
-    low, high = math.ceil(vehicle.tare_kg / step_kg), math.ceil(vehicle.rated_gross_kg / step_kg)
-    if low >= high or not _holds(task, low * step_kg):
-        return None
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (middle, high) if _holds(task, middle * step_kg) else (low, middle)
-    return low * step_kg
-
-
-def _holds(task: Task, gross_kg: float) -> bool:
-    return isinstance(find(workshop(replace(task, vehicle=loaded(task.vehicle, gross_kg)))), Found)
+    rated_kg = task.vehicle.rated_gross_kg
+    full = replace(task, vehicle=loaded(task.vehicle, rated_kg))
+    return rated_kg if time_with(full) is not None else heaviest_that_holds(full, step_kg=step_kg)
 
 
 def without_cool_down(task: Task) -> Task:

@@ -24,7 +24,7 @@ TONNE_KG = 1000.0
 WEIGHINGS = 4             # weights whose chance is judged in full
 
 
-def _time_with(task: Task, *, reserve_k: FloatArray | None = None) -> float | None:
+def time_with(task: Task, *, reserve_k: FloatArray | None = None) -> float | None:
     """Trip time of the way down [s], None where there is none; under the task's accepted chance, if it has one and no
     reserve is given in its place."""
     shop = workshop(task)
@@ -65,7 +65,7 @@ def heaviest_that_holds(task: Task, *, step_kg: float = 250.0) -> float | None:
 def _heaviest(task: Task, low: int, high: int, step_kg: float, reserve_k: FloatArray) -> int | None:
     """The most steps in [low, high) at which there is a way down with this reserve."""
     def holds(steps: int) -> bool:
-        return _time_with(replace(task, vehicle=loaded(task.vehicle, steps * step_kg)), reserve_k=reserve_k) is not None
+        return time_with(replace(task, vehicle=loaded(task.vehicle, steps * step_kg)), reserve_k=reserve_k) is not None
 
     if low >= high or not holds(low):
         return None
@@ -94,16 +94,16 @@ def changes_that_hold(task: Task) -> tuple[Alternative, ...]:
         return (Alternative("accept", {"accepted": upper_bound(0, task.chance.draws)}),)
     weight = heaviest_that_holds(task)
     if weight is not None:
-        time_s = _time_with(replace(task, vehicle=loaded(task.vehicle, weight)))
+        time_s = time_with(replace(task, vehicle=loaded(task.vehicle, weight)))
         found.append(Alternative("lighter", {"gross_kg": weight, "total_time_s": time_s or 0.0}))
     retarded = with_retarder(task)
-    if retarded is not None and (time_s := _time_with(retarded)) is not None:
+    if retarded is not None and (time_s := time_with(retarded)) is not None:
         found.append(Alternative("retarder", {"total_time_s": time_s}))
     for slower in (10.0, 7.5, 5.0):
         speed = slower * MPH_MPS
         if speed < task.rules.min_speed_mps - 1e-6:
             trial = replace(task, rules=replace(task.rules, min_speed_mps=speed))
-            if (time_s := _time_with(trial)) is not None:
+            if (time_s := time_with(trial)) is not None:
                 found.append(Alternative("slower", {"min_speed_mps": speed, "total_time_s": time_s}))
                 break
     return tuple(found)
@@ -119,12 +119,12 @@ def effects_of_changes(task: Task, total_time_s: float, *,
         gross = task.vehicle.gross_kg + change_kg
         if gross < task.vehicle.tare_kg:
             continue
-        time_s = _time_with(replace(task, vehicle=loaded(task.vehicle, gross)), reserve_k=reserve_k)
+        time_s = time_with(replace(task, vehicle=loaded(task.vehicle, gross)), reserve_k=reserve_k)
         values: dict[str, float | str] = {"change_kg": change_kg}
         if time_s is not None:
             values["change_s"] = time_s - total_time_s
         effects.append(Alternative("weight", values))
     retarded = with_retarder(task)
-    if retarded is not None and (time_s := _time_with(retarded, reserve_k=reserve_k)) is not None:
+    if retarded is not None and (time_s := time_with(retarded, reserve_k=reserve_k)) is not None:
         effects.append(Alternative("retarder-effect", {"change_s": time_s - total_time_s}))
     return tuple(effects)

@@ -138,12 +138,13 @@ def comparison_text(document: Mapping[str, Any], *, language: str = "en", width:
 
 
 def _lines(document: Mapping[str, Any], labels: Sequence[str], shown: Shown, words: Words) -> list[str]:
-    """Answer, time, cooling, hottest brake and what is left to the limit, aligned, the case last."""
+    """Answer, time, cooling, hottest brake, what is left to the limit and the chance, aligned, the case last."""
     table = cases_table(document, labels, shown, words)
-    heads = ("table.compare.verdict", "table.compare.time", "table.compare.stops", "table.compare.hottest",
-             "terminal.margin", "table.compare.case")
-    cells = [[words(key) for key in heads]]
-    cells += [[row[column].text for column in (1, 2, 3, 4, 5)] + [row[0].text] for row in table.rows]
-    widths = [max(len(line[column]) for line in cells) for column in range(5)]
-    return ["  ".join([*(text.ljust(size) for text, size in zip(line, widths, strict=False)), line[5]]).rstrip()
+    short = {words("table.compare.margin"): words("terminal.margin"), words("table.compare.chance"): words("terminal.chance")}
+    wanted = [words(f"table.compare.{key}") for key in ("verdict", "time", "stops", "hottest", "margin", "chance")]
+    columns = [index for index, head in enumerate(table.heads) if head in wanted]
+    cells = [[*(short.get(table.heads[i], table.heads[i]) for i in columns), table.heads[0]],
+             *([*(row[i].text for i in columns), row[0].text] for row in table.rows)]
+    widths = [max(len(line[column]) for line in cells) for column in range(len(columns))]
+    return ["  ".join([*(text.ljust(size) for text, size in zip(line, widths, strict=False)), line[-1]]).rstrip()
             for line in cells]
