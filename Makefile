@@ -5,7 +5,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 SAMPLE := data/sample_dem
 
-.PHONY: demo test check bench calibration docs sample clean
+.PHONY: demo test check bench calibration validation docs sample clean
 
 $(VENV)/.run: pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 11) else "Python 3.11 or newer is needed: make PYTHON=/path/to/python3.11")'
@@ -34,6 +34,9 @@ bench: $(VENV)/.dev
 
 calibration: $(VENV)/.dev
 	$(BIN)/python -m benchmarks.calibration
+
+validation: $(VENV)/.dev
+	$(BIN)/python -m benchmarks.validation
 
 docs: $(VENV)/.dev
 	$(BIN)/python -m descent.sources > docs/sources.md

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from benchmarks import march_peers
+from benchmarks import march_peers, nlp_bound, planner_speed
 
 ROOT = Path(__file__).resolve().parents[1]
 SAMPLE = ROOT / "data" / "sample_dem"
@@ -100,3 +100,5 @@ def main() -> None:
 if __name__ == "__main__":
     main()
     march_peers.report()
+    planner_speed.report()
+    nlp_bound.report()

@@ -22,6 +22,7 @@ from descent.plan.explain import explained
 from descent.plan.limits import posted_limits, steep_side
 from descent.plan.model import DescentPlan, Rules, Task
 from descent.plan.next_move import Advice, Seen, Snubs, observed_c, replan, table_from
+from descent.plan.sight import sight_limit_mps
 from descent.request import Direction, HeightSource, PlanRequest, Road, RoadRequest, choice
 from descent.route.line import Route
 from descent.route.places import PlacesRead, survey_places
@@ -155,6 +156,7 @@ def task_for(request: PlanRequest, road: SurveyedRoad) -> Task:
     posted, known = posted_limits(road.profile, road.route.spans, places, rules.default_posted_mps)
     curve = curve_limit_mps(road.profile.curvature_1pm, rollover_threshold_g=vehicle.rollover_threshold_g,
                             rollover_share=vehicle.load.curve_share, greatest_lateral_g=vehicle.load.greatest_lateral_g)
+    curve = np.minimum(curve, sight_limit_mps(road.profile.grade, road.profile.spacing_m))
     firmest = vehicle.load.greatest_decel_mps2
     driving = Driving(snub_drop_mps=units.snub_drop_mps, snub_decel_mps2=min(units.snub_drop_mps / 3.0, firmest),
                       approach_mps2=min(Driving().approach_mps2, firmest))

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[1] / "descent"
-COMMON = ("", "errors", "units", "constants", "settings", "sources")
+COMMON = ("", "kernel_cache", "errors", "units", "constants", "settings", "sources")
 ENGINE_ROOM = ("route", "terrain", "downgrades", "vehicle", "physics", "plan")
 MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "route": (),

@@ -237,7 +237,7 @@ def pressure_for_force_kpa(rows: FloatArray, temps_c: FloatArray, force_n: float
                     low = middle
                 if high - low < 1e-7 * high:
                     break
-            forces_at(rows, temps_c, high, out)
+            out *= force_n / forces_at(rows, temps_c, high, out)        # the crossing is known to 1e-7 of the pressure
             return high
         if force > best_force:
             best_force = force

@@ -58,8 +58,8 @@ class DrawPeaks:
 
 
 def merged(cells: Cells, nodes: NDArray[np.int64]) -> Cells:
-    """The cells between fewer nodes (m + 1,), rising, first 0 and last n: lengths and falls add up, the rest are means by
-    length. Source: key derived.
+    """The cells between fewer nodes (m + 1,), rising, first 0 and last n: lengths [m] and falls add up, the rest are means
+    by length. Source: key derived.
 
     >>> cells = Cells(np.arange(5) * 10.0, *(np.full(4, x) for x in (10.0, 0.06, 0.998, 3.0, 1.0, 15.0)))
     >>> merged(cells, np.array([0, 3, 4])).step_m.tolist()
@@ -75,7 +75,8 @@ def merged(cells: Cells, nodes: NDArray[np.int64]) -> Cells:
 
 
 def merged_schedule(schedule: Schedule, nodes: NDArray[np.int64]) -> Schedule:
-    """The schedule on fewer nodes; every stop and change of force row must lie on one of them.
+    """The schedule on fewer nodes; every stop [s] and change of force row must lie on one of them. Range and source as in
+    `merged` (key derived).
 
     >>> plan = Schedule(np.full(4, 10.0), *np.zeros((2, 3), dtype=int), np.full(4, -1.0))
     >>> merged_schedule(plan, np.array([0, 3])).cap_mps.tolist()
@@ -133,6 +134,20 @@ def march_draws(cells: Cells, tables: ForceTables, schedule: Schedule, draws: Va
     cells: the mean road, to whose grade each draw adds its own error (n, n_cells); keep (n_places,): nodes whose hottest
     temperature is kept. Draws are independent, so the number of threads changes nothing but time. Range and source as
     `march` (key derived).
+
+    >>> from types import SimpleNamespace
+    >>> from descent.physics.brake_heat import packed_rows
+    >>> from descent.physics.march import Day, Driving, force_tables, scalars
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck, day, n = load_vehicle("tractor-semitrailer"), Day(15.0, 65.0, 0.6), 100
+    >>> cells = Cells(np.arange(n + 1) * 10.0, *(np.full(n, x) for x in (10.0, 0.06, 0.998, 3.0, 1.0, 15.0)))
+    >>> plan = Schedule(np.full(n + 1, 10.0), *np.zeros((2, n), dtype=int), np.full(n + 1, -1.0))
+    >>> two = SimpleNamespace(rows=np.repeat(packed_rows(truck)[None], 2, axis=0), air_temp_c=np.full(2, 15.0),
+    ...     scalars=np.repeat(scalars(truck, day, Driving())[None], 2, axis=0), retarder_share=np.ones(2),
+    ...     air_share=np.ones(2), grade_error=np.array([[0.0], [-0.01]], dtype=np.float32) * np.ones(n, dtype=np.float32))
+    >>> peaks = march_draws(cells, force_tables(truck, (), Driving()), plan, two, start_temp_c=65.0, keep=np.array([0, n]))
+    >>> peaks.hottest_c.shape, bool(peaks.hottest_c[1, 1] > peaks.hottest_c[0, 1]), peaks.over.tolist()
+    ((2, 2), True, [False, False])
     """
     n = len(draws.air_temp_c)
     used, row = np.unique(schedule.row, return_inverse=True)

@@ -53,13 +53,17 @@ def _held_n(task: Task, instruction: Instruction, speed_mps: FloatArray, *, dens
         vehicle.retarder, vehicle.gearbox, instruction.gear, instruction.stage, speed_mps, density_ratio=density_ratio)
 
 
-def grip_allows(task: Task, instruction: Instruction) -> bool:
-    """Engine and retarder together stay under the share of grip the driven axles may spend on them, at the control
-    speed and at every lower speed down to half of it (snubs, curves); at sea level, where they hold back most."""
+def most_held_n(task: Task, instruction: Instruction) -> float:
+    """The most engine and retarder hold back at the control speed and every lower speed down to half of it (snubs,
+    curves); at sea level, where they hold back most [N]."""
     speed = np.linspace(0.5, 1.0, 26) * instruction.control_mps
+    return float(_held_n(task, instruction, speed, density_ratio=1.0).max())
+
+
+def grip_allows(task: Task, instruction: Instruction) -> bool:
+    """Engine and retarder together stay under the share of grip the driven axles may spend on them."""
     driven = sum(axle.load_kg for axle in task.vehicle.axles if axle.driven) * GRAVITY_MPS2
-    most = float(_held_n(task, instruction, speed, density_ratio=1.0).max())
-    return most <= task.rules.grip_share * task.day.adhesion * driven
+    return most_held_n(task, instruction) <= task.rules.grip_share * task.day.adhesion * driven
 
 
 def holding_force_n(task: Task, instruction: Instruction) -> float:
@@ -81,6 +85,11 @@ def instructions(task: Task) -> tuple[Instruction, ...]:
                 found.append(candidate)
                 break
     return tuple(found)
+
+
+def governed_choices(task: Task) -> tuple[Instruction, ...]:
+    """Of all instructions the fastest in each gear, by rising speed."""
+    return tuple({item.gear: item for item in instructions(task)}.values())
 
 
 def fitting(task: Task, choices: tuple[Instruction, ...], start: int, end: int) -> tuple[Instruction, ...]:

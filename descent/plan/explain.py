@@ -25,6 +25,7 @@ from descent.plan.risk import TooRisky, Within, find_within, too_risky
 from descent.plan.second_opinion import second_opinions
 from descent.plan.sections import usable
 from descent.plan.sensitivities import sensitivities
+from descent.plan.simplicity import price_of_simplicity
 from descent.plan.verify import excess_k, with_instruction, without_stop
 from descent.plan.what_if import changes_that_hold, effects_of_changes
 from descent.vehicle.walk_round_limits import Verdict
@@ -72,6 +73,8 @@ def explained(task: Task, *, slippery: bool, progress: Progress | None = None) -
         rpm, gauge_readings(task, found.trace), _reservoirs(task, found.trace, rpm), _stopping_m(shop, found.trace),
         second_opinions(task), effects, warnings(shop, found.solution),
         tuple(usable(task, place) for place in task.places), risk=None if weighed is None else weighed.risk,
+        lower_bound_s=found.lower_bound_s, proven=found.proven,
+        price=price_of_simplicity(shop, found.trace.total_time_s, reserve),
         **_doubts(shop, found, weighed, progress))
 
 

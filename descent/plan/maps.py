@@ -1,126 +1,170 @@
 # SPDX-License-Identifier: MIT
-"""Temperature maps: what a section driven under one instruction does to the brakes, as T_out = A + B T_in.
-
-Below fade onset brake heat does not depend on temperature, so the march of a section is affine in the temperature it
-starts with: one march gives the offset, and the cooling it gathers on the way the factor. It is allowed when T_in stays
-under a threshold. The rise of an emergency stop is taken with the brakes as hot as they may be there, since strokes grow with heat.
-"""
+"""Temperature maps of a section, made all at once: what it does to time, brakes and the state it ends with."""
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass, replace
 from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.physics import march_kernel as kernel
-from descent.physics.brake_heat import packed_rows, rises_along
-from descent.physics.foundation_brake import FADE_END, FADE_ON, LIMIT, STROKE_PER_K
-from descent.physics.march import TABLE_STEP_MPS, Cells, ForceTables, Setting, reachable_caps, scalars
+from descent.physics.brake_heat import emergency_rise, packed_rows
+from descent.physics.foundation_brake import (
+    FADE_END,
+    FADE_ON,
+    FREE_STROKE,
+    LIMIT,
+    STROKE_LIMIT,
+    STROKE_PER_K,
+    STROKE_PER_KPA,
+    VALVE_SHARE,
+)
+from descent.physics.march import TABLE_STEP_MPS, Cells, ForceTables, Setting, scalars
+from descent.plan import section_kernel as kernel
+from descent.plan.actions import holding_force_n
+from descent.plan.grip import grip_kpa
+from descent.plan.layout import Lane, Layout
 from descent.plan.model import Instruction, Task
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+COLD_C = 25.0
+SAMPLES = 6
 
 
 @dataclass(frozen=True)
-class SectionMap:
-    """time_s; offset_c and factor (n_rows,) of T_out = offset + factor T_in; allowed when T_in <= threshold_c."""
+class Entry:
+    """How a section is begun: instruction, way (-1: from standing, any), cap squared at its first node, and the state
+    (speed squared, braking, rising)."""
 
-    time_s: float
-    offset_c: FloatArray
-    factor: FloatArray
-    threshold_c: FloatArray
+    x: int
+    way: int
+    cap_u: float
+    state: tuple[float, float, float]
 
-    def out(self, temps_c: FloatArray) -> FloatArray:
-        """Temperatures after the section; temps_c (..., n_rows)."""
-        return self.offset_c + self.factor * temps_c
+    @property
+    def standing(self) -> bool:
+        """Moving off from a stop."""
+        return self.way < 0
 
 
 @dataclass(frozen=True)
-class Stretch:
-    """Which nodes, which instruction (None: cruise), the speed it is entered with (0: from a stop; infinite: as fast
-    as its caps allow), and the speed it ends with at most (0: a stop)."""
+class SectionMaps:
+    """All maps of a section. Map e * widest + j leads from entry e to exit j of its instruction. ok (m,); numbers (m, 5 +
+    4 n_rows): as `section_kernel.advance` records them; span (m, 2) into nodes: where T_in must be looked at closely;
+    peak_kpa: highest application met, in maps that failed too."""
 
-    start: int
-    end: int
-    instruction: Instruction | None
-    entry_mps: float
-    end_mps: float
+    widest: int
+    ok: IntArray
+    numbers: FloatArray
+    span: IntArray
+    nodes: FloatArray
+    peak_kpa: float
+
+
+def guards_of(task: Task, held: tuple[Instruction | None, ...], governed: tuple[Instruction, ...]) -> tuple[
+        tuple[int, ...], ...]:
+    """For each instruction the governed speeds of lower gears that hold back at least as much and so must hold too.
+
+    Brakes may again be cooler far above a forbidden band of speeds, since air drag grows and time shrinks. Such an island
+    is no place to send a driver: the first crossing from below counts. A retarder on the propeller shaft fades at low
+    speed: gears that hold less are no measure.
+    """
+    hold = {item: holding_force_n(task, item) for item in {*governed, *(one for one in held if one is not None)}}
+    return tuple(() if item is None else tuple(
+        held.index(lower) for lower in governed if lower.gear < item.gear and hold[lower] >= hold[item]) for item in held)
 
 
 class MapMaker:
-    """Makes section maps for one task, with the caps of each instruction worked out once."""
+    """Makes section maps for one task: everything the kernel needs, packed once."""
 
-    def __init__(self, task: Task, cells: Cells, tables: ForceTables) -> None:
-        self._task, self._cells, self._tables = task, cells, tables
-        self._true = packed_rows(task.vehicle)
-        self._axles = self._true.copy()                  # without fade and stroke growth: affine in temperature
-        self._axles[:, FADE_ON] = 1e9
-        self._axles[:, FADE_END] = 2e9
-        self._axles[:, STROKE_PER_K] = 0.0
-        self._scalars = scalars(task.vehicle, task.day, task.driving)
-        self._scalars[kernel.EMERGENCY_PRESSURE] = 0.0   # rises are worked out afterwards
-        self._open = np.minimum(task.posted_mps, task.curve_mps)
-        self._held: dict[float, FloatArray] = {}
+    def __init__(self, task: Task, cells: Cells, tables: ForceTables, layout: Layout,
+                 guards: tuple[tuple[int, ...], ...]) -> None:
+        self.layout, self.guards_of = layout, guards
+        self.grip_kpa = grip_kpa(task, layout.held)
+        self.rows = packed_rows(task.vehicle)
+        self.scalars = scalars(task.vehicle, task.day, task.driving)
+        self.flat = self.rows.copy()                   # without fade and stroke growth: affine in temperature
+        self.flat[:, FADE_ON] = 1e9
+        self.flat[:, FADE_END] = 2e9
+        self.flat[:, STROKE_PER_K] = 0.0
+        self._cells = np.column_stack([cells.step_m, cells.sin_down, cells.cos_road, cells.k_air, cells.cool,
+                                       cells.air_temp])
+        self._tables, self._task = tables, task
+        self._samples = SAMPLES
+        self._rows_of = np.array([0 if item is None else tables.row(Setting(item.gear, item.stage))
+                                  for item in layout.held])
 
-    def held_caps(self, control_mps: float) -> FloatArray:
-        """Caps over the whole road when `control_mps` is held everywhere (n_stations,)."""
-        if control_mps not in self._held:
-            self._held[control_mps] = reachable_caps(np.minimum(self._open, control_mps), self._cells.step_m,
-                                                     self._task.driving.approach_mps2)
-        return self._held[control_mps]
+    def make(self, lane: Lane, entries: list[Entry], limit_c: FloatArray, least_c: FloatArray) -> SectionMaps:
+        """Every map of a section from these entries, with limits (n_rows,) [C]; least_c (n_entries, n_rows) [C]: no
+        label of an entry is cooler."""
+        exits = lane.exits
+        first = np.concatenate([[0], np.cumsum([len(item) for item in exits])])
+        end_u = np.array([one.end_u for item in exits for one in item])
+        way = np.array([one.way for item in exits for one in item], dtype=np.int64)
+        made = self._made(lane, entries, limit_c, least_c, first, end_u, way)
+        most = np.repeat(self.grip_kpa[[item.x for item in entries]], made.widest)
+        return replace(made, ok=np.where(made.numbers[:, 4] <= most, made.ok, 0))
 
-    def make(self, stretch: Stretch, *, stop_node: int | None = None, stop_s: float = 0.0) -> SectionMap | None:
-        """The map of a stretch, or None when the vehicle stalls on it. A cruise may hold one stop inside."""
-        a, b = stretch.start, stretch.end
-        held = stretch.instruction
-        caps = np.array((self._open if held is None else self.held_caps(held.control_mps))[a:b + 1])
-        caps[-1] = min(caps[-1], stretch.end_mps)
-        dwell = np.full(b - a + 1, -1.0)
-        if stop_node is not None:
-            caps[stop_node - a] = 0.0
-            dwell[stop_node - a] = stop_s
-        caps = reachable_caps(caps, self._cells.step_m[a:b], self._task.driving.approach_mps2)
-        begin = min(float(caps[0]), stretch.entry_mps)
-        run = self._run(stretch, caps, dwell, begin)
-        if run is None:
-            return None
-        time_s, offset, factor, speed = run
-        # strokes grow with heat, so an emergency stop's rise depends on temperature: first all brakes at their limit,
-        # then all as hot as the first answer lets them come in
-        hot = np.broadcast_to(self._true[:, LIMIT], offset.shape).copy()
-        for _ in range(2):
-            threshold = np.min((self._true[:, LIMIT] - self._rises(stretch, hot, speed) - offset) / factor, axis=0)
-            coming = float(np.clip(threshold.min(), self._task.day.air_temp_c, self._true[:, LIMIT].max()))
-            hot = offset + factor * coming
-        return SectionMap(time_s, offset[-1], factor[-1], threshold)
+    def guards(self, lane: Lane, wanted: list[int], limit_c: FloatArray, least_c: FloatArray) -> SectionMaps:
+        """Maps of a section driven at these governed speeds from cap to cap, one for each; least_c (n_rows,) [C]."""
+        starts = [float(self.layout.caps_u[x, lane.part.start]) for x in wanted]
+        entries = [Entry(x, 0, u, (u, 0.0, 1.0)) for x, u in zip(wanted, starts, strict=True)]
+        count = len(self.layout.held)
+        return self._made(lane, entries, limit_c, np.tile(least_c, (len(entries), 1)), np.arange(count + 1),
+                          np.full(count, np.inf), np.zeros(count, dtype=np.int64))
 
-    def _rises(self, stretch: Stretch, hot_c: FloatArray, speed_mps: FloatArray) -> FloatArray:
-        vehicle, rise = self._task.vehicle, np.empty_like(hot_c)
-        cast(Any, rises_along)(self._true, hot_c, speed_mps, self._cells.sin_down[stretch.start:stretch.end],
-                               vehicle.gross_kg, vehicle.emergency_pressure_kpa, self._task.day.adhesion, rise)
-        return rise
+    def _made(self, lane: Lane, entries: list[Entry], limit_c: FloatArray, least_c: FloatArray, first: IntArray,
+              end_u: FloatArray, way: IntArray) -> SectionMaps:
+        return self._with(self.flat, lane, entries, limit_c, least_c, first, end_u, way)
 
-    def _run(self, stretch: Stretch, caps: FloatArray, dwell: FloatArray,
-             begin_mps: float) -> tuple[float, FloatArray, FloatArray, FloatArray] | None:
-        """Time, offset and factor of temperature at every node, and speed there; started at 0 C, so the temperatures
-        are the offsets. None when the vehicle stalls."""
-        a, b = stretch.start, stretch.end
-        n, count = b - a, len(self._axles)
-        held = stretch.instruction
-        row = 0 if held is None else self._tables.row(Setting(held.gear, held.stage))
-        node, snubs = np.zeros((n + 1, 4)), np.zeros((n, 2))
-        offset, rise, leave, decay = (np.zeros((n + 1, count)) for _ in range(4))
-        c = self._cells
-        reached = cast(Any, kernel.march)(
-            c.step_m[a:b], c.sin_down[a:b], c.cos_road[a:b], c.k_air[a:b], c.cool[a:b], c.air_temp[a:b], caps**2,
-            np.full(n, row), np.ones(n, dtype=np.int64), self._tables.engine_n, self._tables.retarder_n,
-            1 / TABLE_STEP_MPS, self._axles, self._scalars, dwell, begin_mps**2, np.zeros(count), node, offset, rise,
-            leave, decay, snubs, np.zeros((n, 3)), np.zeros(9))
-        if reached < n:
-            return None
-        return float(node[-1, 0]), offset, np.exp(-decay), node[:, 1]
+    def _with(self, flat: FloatArray, lane: Lane, entries: list[Entry], limit_c: FloatArray, least_c: FloatArray,
+              first: IntArray, end_u: FloatArray, way: IntArray) -> SectionMaps:
+        a, b = lane.part.start, lane.part.end
+        caps = np.ascontiguousarray(self.layout.caps_u[:, a:b + 1])
+        stop, stop_s = -1, 0.0
+        check = lane.part.check
+        if check is not None and check.node > a:
+            stop, stop_s = check.node - a, 60.0 * self._task.rules.brake_check_minutes
+            ahead = self.layout.along_m[check.node] - self.layout.along_m[a:check.node + 1]
+            caps[:, :stop + 1] = np.minimum(caps[:, :stop + 1], 2.0 * self._task.driving.approach_mps2 * ahead)
+        widest = int(np.diff(first).max(initial=1))
+        ok, numbers, span, nodes, peak = cast(Any, kernel.section_maps)(
+            self._cells, a, self.layout.along_m[a:b + 1], self._task.driving.approach_mps2,
+            caps, self._rows_of, np.array([item.x for item in entries], dtype=np.int64),
+            np.array([item.way for item in entries], dtype=np.int64),
+            np.array([(*item.state, item.cap_u) for item in entries]), first, end_u, way, widest,
+            self._tables.engine_n, self._tables.retarder_n, 1 / TABLE_STEP_MPS, flat, self.rows, self.scalars,
+            limit_c, least_c, stop, stop_s, self._samples, np.empty((64, 2 + 2 * len(self.rows))))
+        return SectionMaps(widest, ok, numbers, span, nodes, peak)
+
+    def rise_at_start(self, speed_mps: float, temps_c: FloatArray) -> FloatArray:
+        """What an emergency stop at the first node of the road adds (n_rows,) [K]."""
+        return emergency_rise(self._task.vehicle, temps_c, speed_mps=speed_mps, sin_down=float(self._cells[0, 1]),
+                              adhesion=self._task.day.adhesion)
+
+    def looking_everywhere(self) -> MapMaker:
+        """The same, with every node that may bind looked at, not only those that bind first by sampling."""
+        other = copy(self)
+        other._samples = 0
+        return other
+
+    def straight_to_kpa(self) -> float:
+        """Application pressure up to which heat changes no row's share, whatever its temperature within its limit [kPa].
+
+        Strokes stay short of the readjustment limit with the drum at its temperature limit, and the limit lies below
+        fade onset (derived). -inf where a limit lies above fade onset.
+        """
+        rows = self.rows
+        if np.any(rows[:, LIMIT] > rows[:, FADE_ON]):
+            return -np.inf
+        room = rows[:, STROKE_LIMIT] - rows[:, FREE_STROKE] - rows[:, STROKE_PER_K] * (rows[:, LIMIT] - COLD_C)
+        with np.errstate(divide="ignore"):
+            at = np.where(rows[:, STROKE_PER_K] > 0, room / rows[:, STROKE_PER_KPA], np.inf)
+        behind = rows[:, VALVE_SHARE] < 1.0
+        return float(np.where(behind & (at < 0), -np.inf, at).min())
 
 
 def cooled(task: Task, temps_c: FloatArray, seconds: NDArray[np.floating[Any]], cool: float) -> FloatArray:
@@ -128,8 +172,3 @@ def cooled(task: Task, temps_c: FloatArray, seconds: NDArray[np.floating[Any]], 
     rate = np.array([row.brake.cooling_wpk / row.brake.heat_capacity_jpk for row in task.vehicle.rows])
     left = np.exp(-rate[None, :] * cool * task.driving.parked_cooling_fraction * seconds[:, None])
     return task.day.air_temp_c + (temps_c[:, None, :] - task.day.air_temp_c) * left[None, :, :]
-
-
-def tightened(made: SectionMap, margin_c: FloatArray) -> SectionMap:
-    """The same map with its limit lowered by `margin_c` (n_rows,) [K]."""
-    return replace(made, threshold_c=made.threshold_c - margin_c / made.factor)

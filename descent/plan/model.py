@@ -180,6 +180,20 @@ class SecondOpinion:
 
 
 @dataclass(frozen=True)
+class Price:
+    """The price of simplicity. simple_s: the best way with one gear and one speed on each chain of downgrades takes [s];
+    free_s: about what one takes with gear and speed chosen anew every 600 m [s]."""
+
+    free_s: float
+    simple_s: float
+
+    @property
+    def share(self) -> float:
+        """Time the simple instruction costs, as a share of the free one [1]."""
+        return self.simple_s / self.free_s - 1.0
+
+
+@dataclass(frozen=True)
 class DescentPlan:
     """The answer. solution and trace are None when nothing holds; the trace is the march on the steep side of the
     grade band, from which every figure is taken. margin_k: least distance of any brake, one
@@ -188,7 +202,8 @@ class DescentPlan:
     along the trace; warnings: what must be read first; usable:
     for each place of the task, what it is good for; risk: how sure the plan is (of a refused one: the best that was
     tried); failures: what is left when something goes wrong, downgrade by downgrade;
-    replan: how to go on from any place; sensitivities: what small changes of the inputs do."""
+    replan: how to go on from any place; sensitivities: what small changes of the inputs do; lower_bound_s: least time of any way
+    down within these instructions and the reserve kept [s]; proven: whether this one takes no longer; price: of simplicity."""
 
     task: Task
     feasible: bool
@@ -210,3 +225,6 @@ class DescentPlan:
     failures: tuple[Failure, ...] = ()
     replan: ReplanTable | None = None
     sensitivities: tuple[Sensitivity, ...] = ()
+    lower_bound_s: float | None = None
+    proven: bool = False
+    price: Price | None = None

@@ -4,54 +4,37 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.physics.march import Cells, ForceTables, Setting, cells_of, force_tables
 from descent.physics.trace import DescentTrace
-from descent.plan.actions import instructions
-from descent.plan.maps import MapMaker
-from descent.plan.model import Instruction, Solution, Task
-from descent.plan.search import Choice, DeadEnd, Search
-from descent.plan.sections import Group, Section, SectionKind, groups, sections
-from descent.plan.verify import drive, excess_k, solution_of, with_instruction
+from descent.plan.air_check import low_air_node
+from descent.plan.model import Solution
+from descent.plan.proof import SAME_TIME_S, Proved, best_way
+from descent.plan.search import Choice
+from descent.plan.shop import Workshop, workshop
+from descent.plan.stages import fewest_stages
+from descent.plan.verify import solution_of
+
+__all__ = ["Cause", "Found", "Nothing", "Workshop", "find", "refused", "workshop"]
 
 FloatArray = NDArray[np.float64]
 Progress = Callable[[str], None]
-ROUNDS = 12
-
-
-@dataclass(frozen=True)
-class Workshop:
-    """What a task needs once: cells on the steep side of the grade band, tables, sections, choices."""
-
-    task: Task
-    cells: Cells
-    tables: ForceTables
-    chains: tuple[Group, ...]
-    parts: tuple[Section, ...]
-    choices: tuple[Instruction, ...]
-
-    @property
-    def search(self) -> Search:
-        """A fresh search."""
-        return Search(self.task, MapMaker(self.task, self.cells, self.tables), self.parts, self.choices,
-                      np.append(self.cells.cool, self.cells.cool[-1]))
-
-    def drive(self, solution: Solution) -> DescentTrace:
-        """The full march of a solution."""
-        return drive(self.task, self.cells, self.tables, solution)
+MORE_RESERVE_K = (5.0, 10.0, 20.0, 30.0, 45.0, 60.0, 80.0)   # when the air does not last: cooler plans brake less
 
 
 @dataclass(frozen=True)
 class Found:
-    """A checked way down: the solution and its march."""
+    """A checked way down: the solution and its march; the least time any way down takes within the same instructions and
+    reserve [s], and whether this one takes no longer (to a millionth of a second)."""
 
     solution: Solution
     trace: DescentTrace
+    lower_bound_s: float
+    proven: bool
 
 
 class Cause(Enum):
@@ -60,6 +43,7 @@ class Cause(Enum):
     OVER_LIMIT = "over-limit"
     NO_STOP = "no-stop"
     STALLED = "stalled"
+    LOW_AIR = "low-air"
     UNSETTLED = "unsettled"
 
 
@@ -72,57 +56,44 @@ class Nothing:
     excess_k: float | None = None
 
 
-def workshop(task: Task) -> Workshop:
-    """Prepare a task for searching."""
-    choices = instructions(task)
-    settings = tuple(dict.fromkeys(Setting(item.gear, stage) for item in choices for stage in range(item.stage + 1)))
-    chains = groups(task)
-    return Workshop(task, cells_of(task.profile, task.vehicle, task.day, grade=task.steep_grade,
-                                   altitude_offset_m=task.altitude_offset_m),
-                    force_tables(task.vehicle, settings, task.driving, density_ratio=task.density_ratio), chains, sections(task, chains), choices)
-
-
 def find(shop: Workshop, *, reserve_k: FloatArray | None = None, progress: Progress | None = None) -> Found | Nothing:
-    """The fastest way down whose full march keeps every limit on the steep side of the grade band.
+    """The fastest way down whose full march keeps every limit on the steep side of the grade band, and its proof.
 
-    The search works on maps of single sections; the march of the whole may be hotter (how a section is entered,
-    fade). Each round that passes a limit lowers the limits by the excess and searches again. reserve_k (n_rows,) [K] lowers each row's limit from the start,
-    for search and check alike.
+    reserve_k (n_rows,) [K]: each row's limit is lowered by so much. A way down on which the reservoirs fall to the low-air
+    warning is replaced by a cooler one that brakes less, or none is given; the bound stays that without air. Bound and proof are within the instructions of the
+    shop and the reserve (see `descent.plan.proof`).
     """
-    search = shop.search
-    reserve = np.zeros(len(shop.task.vehicle.rows)) if reserve_k is None else reserve_k
-    margin = reserve.copy()
-    for round_number in range(ROUNDS):
-        if progress is not None:
-            progress(f"searching, round {round_number + 1}")
-        outcome = search.best(margin)
-        if isinstance(outcome, DeadEnd):
-            return refused(shop, search)
-        solution = solution_of(shop.task, shop.chains, shop.parts, outcome[0])
-        trace = shop.drive(solution)
-        if not trace.complete:
-            return Nothing(Cause.STALLED, float(shop.task.profile.station_m[trace.reached]))
-        over = excess_k(shop.task, trace) + reserve
-        if float(over.max()) <= 0.0:
-            solution = fewest_stages(shop, solution, reserve)
-            return Found(solution, shop.drive(solution))
-        if not np.isfinite(over).all():
-            return refused(shop, search)
-        margin = margin + np.maximum(over, 0.0) * 1.05 + np.where(over > 0, 0.3, 0.0)
-    return refused(shop, search)
+    reserve = np.zeros(len(shop.maker.rows)) if reserve_k is None else np.asarray(reserve_k, dtype=float)
+    proved = best_way(shop, reserve, progress=progress)
+    if proved is None:
+        return refused(shop, reserve)
+    low = low_air_node(shop.task, proved.solution, proved.trace)
+    bound_s, air_short = proved.lower_bound_s, low
+    for more in MORE_RESERVE_K if low is not None else ():
+        slower = best_way(shop, reserve + more)
+        if slower is None:
+            break
+        low = low_air_node(shop.task, slower.solution, slower.trace)
+        if low is None:
+            proved = Proved(slower.solution, slower.trace, bound_s, proven=slower.trace.total_time_s - bound_s <= SAME_TIME_S)
+            break
+    if low is not None and air_short is not None:
+        return Nothing(Cause.LOW_AIR, float(shop.task.profile.station_m[air_short]))
+    solution, trace = fewest_stages(shop, proved.solution, proved.trace, reserve)
+    return Found(solution, trace, min(bound_s, trace.total_time_s), proved.proven)
 
 
-def refused(shop: Workshop, search: Search) -> Nothing:
+def refused(shop: Workshop, reserve_k: FloatArray) -> Nothing:
     """Why nothing holds, from the march of the slowest instructions with the longest stop at every place."""
-    choices = []
-    for index, part in enumerate(shop.parts):
-        halting = part.kind is SectionKind.DOWNGRADE and part.halt is not None
-        choices.append(Choice(index, search.slowest(index), shop.task.rules.longest_stop_minutes if halting else 0))
+    choices, lanes = [], shop.maker.layout.lanes
+    for index, lane in enumerate(lanes):
+        x = lane.on_move[0] or lane.on_move[min(1, len(lane.on_move) - 1)]
+        choices.append(Choice(index, shop.maker.layout.held[x], shop.task.rules.longest_stop_minutes if lane.standing else 0))
     trace = shop.drive(solution_of(shop.task, shop.chains, shop.parts, tuple(choices)))
     station = shop.task.profile.station_m
     if not trace.complete:
         return Nothing(Cause.STALLED, float(station[trace.reached]))
-    limit = np.array([row.brake.temp_limit_c for row in shop.task.vehicle.rows])
+    limit = np.array([row.brake.temp_limit_c for row in shop.task.vehicle.rows]) - reserve_k
     over = np.max(trace.temp_c + trace.rise_k - limit, axis=1)
     passed = np.flatnonzero(over > 0)
     if not len(passed):
@@ -134,16 +105,3 @@ def refused(shop: Workshop, search: Search) -> Nothing:
     return Nothing(Cause.OVER_LIMIT, float(station[first]), float(worst))
 
 
-def fewest_stages(shop: Workshop, solution: Solution, reserve_k: FloatArray) -> Solution:
-    """Lower each leg's retarder stage while the march still holds, with no more snubs and no slower."""
-    best = shop.drive(solution)
-    for leg, span in enumerate(solution.legs):
-        for stage in range(span.instruction.stage):
-            trial = with_instruction(solution, leg, replace(span.instruction, stage=stage))
-            trace = shop.drive(trial)
-            same = trace.snubs[span.start:span.end, 0].sum() <= best.snubs[span.start:span.end, 0].sum()
-            if same and float((excess_k(shop.task, trace) + reserve_k).max()) <= 0.0 \
-                    and trace.total_time_s <= best.total_time_s + 1.0:
-                solution, best = trial, trace
-                break
-    return solution

@@ -32,6 +32,7 @@ SCOUTS = 250               # draws of the first plan, from which the reserves to
 RESERVES = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.5, 3.0)
 SKIPPED_BELOW = 0.7        # of the multiple the scouts ask for: less is not tried
 ENOUGH = 2                 # candidates that may be right, before the fastest of them is checked with every draw
+REFINEMENTS, BETWEEN = 2, 4    # rounds of multiples tried between the accepted one and the next lower, and how many in each
 LARGEST_RESERVE_K = 150.0
 BAND = (5.0, 50.0, 95.0)
 RANKS = (5, 50, 90, 95, 99)
@@ -180,15 +181,36 @@ def find_within(shop: Workshop, chance: Chance, nominal: Found, *, progress: Pro
         found = nominal if share == 0.0 else find(shop, reserve_k=share * direction)
         if isinstance(found, Nothing):
             break
-        scan.add(found, share * direction)
+        scan.add(found, share * direction, share=share)
         if (answer := scan.settled(ENOUGH if number else 1)) is not None:     # the nominal plan is the fastest there is
-            return answer
+            return answer if number == 0 else _refined(shop, scan, direction, answer, progress)
     for share in reversed(below) if scan.tried < 2 else ():        # what was skipped, the largest that has a way down
         found = find(shop, reserve_k=share * direction)
         if isinstance(found, Found):
-            scan.add(found, share * direction)
+            scan.add(found, share * direction, share=share)
             break
-    return scan.settled(1) or TooRisky(risk_of(rig, nominal), scan.best(), max(asked, 0.0) * direction)
+    if (answer := scan.settled(1)) is not None:
+        return _refined(shop, scan, direction, answer, progress)
+    return TooRisky(risk_of(rig, nominal), scan.best(), max(asked, 0.0) * direction)
+
+
+def _refined(shop: Workshop, scan: _Scan, direction: FloatArray, answer: Within, progress: Progress | None) -> Within:
+    """The accepted plan, or a faster one that multiples between its own and the next lower tried one lead to."""
+    row = int(np.argmax(direction))
+    for _ in range(REFINEMENTS):
+        share = float(answer.reserve_k[row] / direction[row])
+        lower = max((one for one in scan.shares if one < share - 1e-9), default=0.0)
+        for between in np.linspace(lower, share, BETWEEN + 2)[1:-1]:
+            if progress is not None:
+                progress(f"weighing the chance, reserve {scan.tried + 1}")
+            found = find(shop, reserve_k=between * direction)
+            if isinstance(found, Found):
+                scan.add(found, between * direction, share=float(between))
+        better = scan.settled(1, faster_than_s=answer.found.trace.total_time_s)
+        if better is None:
+            return answer
+        answer = better
+    return answer
 
 
 class _Scan:
@@ -200,14 +222,16 @@ class _Scan:
         self._hopeful: list[tuple[Found, FloatArray]] = []
         self._failed: list[Risk] = []
         self._last = nominal
+        self.shares: list[float] = []
 
     @property
     def tried(self) -> int:
         """How many different plans were tried."""
         return len(self._seen)
 
-    def add(self, found: Found, reserve_k: FloatArray) -> None:
-        """Sift one plan with the worst draws."""
+    def add(self, found: Found, reserve_k: FloatArray, *, share: float) -> None:
+        """Sift one plan, found with this multiple of the direction, with the worst draws."""
+        self.shares.append(share)
         key = (found.solution.legs, tuple((stop.node, stop.minutes) for stop in found.solution.stops))
         if key in self._seen:
             return
@@ -217,8 +241,10 @@ class _Scan:
         if int(peaks.over.sum()) <= self._rig.chance.allowed and not peaks.fading.any():
             self._hopeful.append((found, reserve_k))
 
-    def settled(self, at_least: int) -> Within | None:
-        """The fastest of those that may do and, with every draw, does; None while fewer than `at_least` wait."""
+    def settled(self, at_least: int, *, faster_than_s: float = np.inf) -> Within | None:
+        """The fastest of those that may do and, with every draw, does; None while fewer than `at_least` wait, and where
+        none is faster than asked."""
+        self._hopeful = [one for one in self._hopeful if one[0].trace.total_time_s < faster_than_s - 0.5]
         while len(self._hopeful) >= at_least:
             place = min(range(len(self._hopeful)), key=lambda at: self._hopeful[at][0].trace.total_time_s)
             found, reserve = self._hopeful.pop(place)

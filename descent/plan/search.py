@@ -1,28 +1,32 @@
 # SPDX-License-Identifier: MIT
 """Least trip time over legs and stops: forward labels of (time, temperatures), dominated ones dropped.
 
-Cooler is never worse, so a label that is later and hotter than another under the same instruction is of no use.
+Cooler is never worse, so a label that is later and hotter than another in the same state under the same instruction is
+of no use. Maps are exact (see `section_kernel`), so a way down has the same time here as when marched. The first pass
+makes the maps and merges coarsely; the passes after it go over the same stages, and look only at labels that a bound on
+the rest of the way (`time_to_go`) lets arrive in time.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import NamedTuple
+from dataclasses import dataclass
+from typing import Any, cast
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.plan.actions import fitting, holding_force_n
-from descent.plan.maps import MapMaker, SectionMap, Stretch, cooled, tightened
+from descent.plan import label_kernel as kernel
+from descent.plan.layout import Lane
+from descent.plan.maps import Entry, MapMaker, cooled
 from descent.plan.model import Instruction, Task
-from descent.plan.sections import Section, SectionKind
+from descent.plan.stage import Links, Stage, stage_of
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
-TOLERANCE_C = 0.1
+GRID = 192               # temperatures at which the time to go is bounded
+ROUNDING_S = 1e-7
+NONE = np.zeros(0, dtype=np.int64)
+NOWHERE = Links([], False, NONE, NONE, NONE, NONE)      # of the last section
 
 
 @dataclass(frozen=True)
@@ -35,241 +39,189 @@ class Choice:
 
 
 @dataclass(frozen=True)
-class State:
-    """How a section is begun: under which instruction (None: cruise) and with what speed at most (0: from standing;
-    infinite: as fast as its caps allow). Standing at the end of the section before: instruction not chosen yet."""
+class DeadEnd:
+    """Where the search ran out: the section none of whose instructions held (in time, where a latest time was given)."""
 
-    held: Instruction | None
-    entry_mps: float
-    standing: bool = False
+    section: int
 
 
 @dataclass(frozen=True)
-class Front:
-    """Labels that reach one place under one instruction: time_s (n,), temps_c (n, n_rows), step (n,): the last entry
-    of each in the `Log`, -1 for none."""
+class TooMany:
+    """The search grew past its bound on labels at a section."""
 
+    section: int
+
+
+@dataclass(frozen=True)
+class Way:
+    """The least time any way down within the limits can take [s], and the choices that take it."""
+
+    choices: tuple[Choice, ...]
+    time_s: float
+
+
+@dataclass(frozen=True)
+class Labels:
+    """Labels at the start of a section by entry (ranges first): times (n,), temps (n, n_rows), parent label of the
+    section before and minutes stood (n,)."""
+
+    entries: list[Entry]
+    first: IntArray
     time_s: FloatArray
     temps_c: FloatArray
-    step: IntArray
-
-
-class Log:
-    """The choices behind every label, as blocks of (step before, choice) so that a label carries one number."""
-
-    def __init__(self) -> None:
-        self._before: list[IntArray] = []
-        self._choices: list[tuple[Choice, ...] | Choice] = []
-        self._first: list[int] = []
-        self._count = 0
-
-    def add(self, before: IntArray, choice: Choice | tuple[Choice, ...]) -> IntArray:
-        """Log one choice for all labels, or one for each; returns their new steps."""
-        self._before.append(before)
-        self._choices.append(choice)
-        self._first.append(self._count)
-        self._count += len(before)
-        return np.arange(self._count - len(before), self._count)
-
-    def choices(self, step: int) -> tuple[Choice, ...]:
-        """All choices up to a step, in travel order."""
-        found: list[Choice] = []
-        while step >= 0:
-            block = bisect_right(self._first, step) - 1
-            row = step - self._first[block]
-            choice = self._choices[block]
-            found.append(choice if isinstance(choice, Choice) else choice[row])
-            step = int(self._before[block][row])
-        return tuple(reversed(found))
-
-
-@dataclass(frozen=True)
-class DeadEnd:
-    """Where the search ran out: the section none of whose instructions held."""
-
-    section: int
-
-
-@numba.njit(cache=True)
-def _kept(order: NDArray[np.int64], temps: FloatArray, tolerance: float) -> NDArray[np.int64]:
-    kept = np.empty(order.shape[0], dtype=np.int64)
-    count = 0
-    for index in order:
-        beaten = False
-        for j in range(count):
-            inside = True
-            for axle in range(temps.shape[1]):
-                if temps[kept[j], axle] > temps[index, axle] + tolerance:
-                    inside = False
-                    break
-            if inside:
-                beaten = True
-                break
-        if not beaten:
-            kept[count] = index
-            count += 1
-    return kept[:count]
-
-
-def _pruned(fronts: Sequence[Front]) -> Front | None:
-    fronts = [front for front in fronts if len(front.time_s)]
-    if not fronts:
-        return None
-    time_s = np.concatenate([front.time_s for front in fronts])
-    temps = np.concatenate([front.temps_c for front in fronts])
-    step = np.concatenate([front.step for front in fronts])
-    keep = _kept(np.lexsort((temps.max(axis=1), time_s)), temps, TOLERANCE_C)
-    return Front(time_s[keep], temps[keep], step[keep])
-
-
-def _through(front: Front, made: SectionMap) -> Front:
-    """The labels that may drive the section, after it."""
-    inside = np.all(front.temps_c <= made.threshold_c, axis=1)
-    return Front(front.time_s[inside] + made.time_s, made.out(front.temps_c[inside]), front.step[inside])
-
-
-class _MapKey(NamedTuple):
-    section: int
-    held: Instruction | None
-    entry_mps: float
-    end_mps: float
+    parent: IntArray
+    minutes: IntArray
 
 
 class Search:
-    """The search over one task's sections with one set of instructions."""
+    """The search over one task's sections with one set of instructions and one set of limits (n_rows,) [C]."""
 
-    def __init__(self, task: Task, maker: MapMaker, parts: tuple[Section, ...],
-                 choices: tuple[Instruction, ...], cool: FloatArray) -> None:
-        self._task, self._maker, self._parts, self._choices, self._cool = task, maker, parts, choices, cool
-        self._made: dict[_MapKey, SectionMap | None] = {}
-        self._fitting = tuple(fitting(task, choices, part.start, max(
-            other.end for other in parts[index:] if (other.kind, other.group) == (part.kind, part.group)))
-            for index, part in enumerate(parts))
-        governed = {item.gear: item for item in choices}          # choices rise in speed: the last of each gear
-        hold = {item: holding_force_n(task, item) for item in choices}
-        self._lower = {item: tuple(other for gear, other in governed.items()
-                                   if gear < item.gear and hold[other] >= hold[item]) for item in choices}
+    def __init__(self, task: Task, maker: MapMaker, cool: FloatArray, limit_c: FloatArray) -> None:
+        self._task, self._maker, self._cool, self._limit = task, maker, cool, limit_c
+        self._stages: list[Stage] = []
+        self._to_go: list[FloatArray] = []
+        self._row = 0
+        rules = task.rules
+        self._minutes = np.arange(rules.shortest_stop_minutes, rules.longest_stop_minutes + 1, rules.stop_step_minutes)
+        least = min(task.day.air_temp_c, task.day.start_temp_c) - 1.0
+        self._grid = np.linspace(least, max(float(limit_c.max()), least + 1.0), GRID)
 
-    def best(self, margin_k: FloatArray) -> tuple[tuple[Choice, ...], float] | DeadEnd:
-        """The fastest way down with each axle's limit lowered by `margin_k` (n_rows,), and its time [s]."""
-        start = np.full((1, len(self._task.vehicle.rows)), self._task.day.start_temp_c)
-        log = Log()
-        front = Front(np.zeros(1), start, np.array([-1]))
-        fronts = {State(item, np.inf): replace(front, step=log.add(front.step, Choice(0, item, 0)))
-                  for item in self._open_to(0)}
-        for index in range(len(self._parts)):
-            fronts = self._section(index, fronts, margin_k, log)
-            if not fronts:
+    @property
+    def peak_kpa(self) -> float:
+        """Highest application met in any map, failed ones too [kPa]."""
+        return max((stage.peak_kpa for stage in self._stages), default=0.0)
+
+    def best(self, *, slack_c: float, most_labels: int, latest_s: float = np.inf) -> Way | DeadEnd | TooMany:
+        """The fastest way down of those that take no longer than `latest_s` [s]. With `slack_c` > 0 labels that differ by no
+        more are merged and take the lower temperatures: the time is a bound from below, and the limits must be looked at
+        again. With `slack_c` < 0 the faster of such labels stays as it is: the way down holds, but a faster one may
+        have gone. The first call must have a slack > 0, and no later one a larger."""
+        lanes = self._maker.layout.lanes
+        labels = self._start(lanes[0])
+        if not labels.entries:
+            return DeadEnd(0)
+        history = [labels]
+        for index, lane in enumerate(lanes):
+            if index == len(self._stages):
+                self._stages.append(stage_of(self._maker, lane, labels.entries, np.minimum.reduceat(
+                    labels.temps_c, labels.first[:-1]), self._limit))
+            stage = self._stages[index]
+            time_s, temps, parent, ranges = self._driven(stage, labels)
+            if not len(time_s):
                 return DeadEnd(index)
-        best = min(fronts.values(), key=lambda front: float(front.time_s.min()))
-        fastest = int(best.time_s.argmin())
-        return log.choices(int(best.step[fastest])), float(best.time_s[fastest])
+            if index + 1 == len(lanes):
+                fastest = int(np.argmin(time_s))
+                if time_s[fastest] > latest_s:
+                    return DeadEnd(index)
+                return Way(self._choices(history, int(parent[fastest])), float(time_s[fastest]))
+            if stage.links is None:
+                stage = self._stages[index] = stage.to(lanes[index + 1], ranges)
+            assert stage.links is not None
+            labels = self._next(index, stage.links, (time_s, temps, parent, ranges), slack_c, latest_s)
+            if not len(labels.time_s):
+                return DeadEnd(index)
+            if len(labels.time_s) > most_labels:
+                return TooMany(index)
+            history.append(labels)
+        return DeadEnd(0)          # no road
 
-    def _section(self, index: int, fronts: dict[State, Front], margin_k: FloatArray,
-                 log: Log) -> dict[State, Front]:
-        after: dict[State, list[Front]] = {}
-        for state, front in self._entering(index, fronts, log).items():
-            for end, end_mps in self._ways_out(index, state.held):
-                made = self._map(_MapKey(index, state.held, state.entry_mps, end_mps))
-                if made is None:
-                    continue
-                out = _through(front, tightened(self._guarded(index, state, end_mps, made), margin_k))
-                if not len(out.time_s):
-                    continue
-                if not end.standing and index + 1 < len(self._parts) and not self._continues(index + 1):
-                    out = replace(out, step=log.add(out.step, Choice(index + 1, end.held, 0)))
-                after.setdefault(end, []).append(out)
-        return {state: kept for state, several in after.items() if (kept := _pruned(several)) is not None}
+    def bound_rest(self) -> float:
+        """Work out the time to go from every entry at every temperature of the hottest row, never too long; returns that
+        from the start [s]. Call after a first pass that found a way."""
+        n = len(self._maker.rows)
+        row = int(np.argmax([np.nanmean(np.concatenate([stage.maps.numbers[stage.maps.ok > 0, 5 + j]
+                                                        for stage in self._stages])) for j in range(n)]))
+        self._row = row
+        task, after = self._task, np.zeros((1, GRID))
+        standing = np.full(GRID, np.inf)
+        self._to_go = []
+        for index in range(len(self._stages) - 1, -1, -1):
+            stage = self._stages[index]
+            last = index + 1 == len(self._stages)
+            links = stage.links or NOWHERE
+            if not last:
+                following = self._stages[index + 1]
+                waits = cooled(task, np.tile(self._grid[:, None], (1, n)), self._minutes * 60.0,
+                               float(self._cool[following.lane.part.start]))[:, :, row]
+                moving = after[len(links.entries):]
+                standing = np.full(GRID, np.inf)
+                if len(moving):
+                    quickest = moving.min(axis=0)
+                    cell = np.clip(((waits - self._grid[0]) / (self._grid[1] - self._grid[0])).astype(int), 0, GRID - 1)
+                    standing = (quickest[cell] + 60.0 * self._minutes).min(axis=1)
+            after = cast(Any, kernel.time_to_go)(
+                stage.x, stage.exits, stage.maps.widest, stage.maps.ok, stage.maps.numbers, row, n, self._grid,
+                stage.guard_first, stage.guards, stage.guard.ok, stage.guard.numbers, links.leads_first, links.leads,
+                after, standing, int(last))
+            self._to_go.append(after)
+        self._to_go.reverse()
+        start = self._to_go[0][:, int((task.day.start_temp_c - self._grid[0]) / (self._grid[1] - self._grid[0]))]
+        return float(start.min())
 
-    def _guarded(self, index: int, state: State, end_mps: float, made: SectionMap) -> SectionMap:
-        """The map with its threshold lowered to what the governed speed of every lower gear allows that holds back at
-        least as much (a retarder on the propeller shaft fades at low speed: those are no measure).
+    def _start(self, lane: Lane) -> Labels:
+        temps = np.full(len(self._maker.rows), self._task.day.start_temp_c)
+        entries = [Entry(way.x, number, way.start_u, (round(way.start_u, 8), 0.0, 1.0))
+                   for number, way in enumerate(lane.ways) if way.x in lane.on_move and np.all(
+                       temps + self._maker.rise_at_start(float(np.sqrt(way.start_u)), temps) <= self._limit)]
+        n = len(entries)
+        return Labels(entries, np.arange(n + 1), np.zeros(n), np.tile(temps, (n, 1)), np.full(n, -1),
+                      np.zeros(n, dtype=np.int64))
 
-        Brakes may again be cooler far above a forbidden band of speeds, since air drag grows and time shrinks. Such an
-        island is no place to send a driver: the first crossing from below counts.
-        """
-        threshold = made.threshold_c
-        for lower in self._lower.get(state.held, ()) if state.held is not None else ():
-            below = self._map(_MapKey(index, lower, state.entry_mps if state.entry_mps == 0.0 else np.inf,
-                                      min(end_mps, lower.control_mps) if end_mps else 0.0))
-            if below is not None:
-                threshold = np.minimum(threshold, below.threshold_c)
-        return replace(made, threshold_c=threshold)
+    def _driven(self, stage: Stage, labels: Labels) -> tuple[FloatArray, FloatArray, IntArray, IntArray]:
+        maps, guard = stage.maps, stage.guard
+        driven: tuple[FloatArray, FloatArray, IntArray, IntArray] = cast(Any, kernel.drive)(
+            labels.time_s, labels.temps_c, labels.first, stage.x, stage.exits, maps.widest, maps.ok, maps.numbers,
+            maps.span, maps.nodes, stage.guard_first, stage.guards, guard.ok, guard.numbers, guard.span, guard.nodes,
+            self._maker.rows, self._maker.scalars, self._limit)
+        return driven
 
-    def _continues(self, index: int) -> bool:
-        """Section `index` belongs to the same chain of downgrades as the one before: the instruction is kept."""
-        part = self._parts[index]
-        return index > 0 and part.kind is SectionKind.DOWNGRADE and self._parts[index - 1].group == part.group \
-            and self._parts[index - 1].kind is SectionKind.DOWNGRADE
-
-    def _open_to(self, index: int) -> tuple[Instruction | None, ...]:
-        """The instructions a section may be begun with when they are chosen on the move."""
-        kind = self._parts[index].kind
-        if kind is SectionKind.CRUISE:
-            return (None,)
-        return self._fitting[index] if kind is SectionKind.DOWNGRADE else (None, *self._fitting[index])
-
-    def _ways_out(self, index: int, held: Instruction | None) -> list[tuple[State, float]]:
-        """How a section may be left: the state the next one is begun with, and the speed to be down to by then (0: a
-        stop; infinite: no need to slow)."""
-        if index + 1 == len(self._parts):
-            return [(State(held, np.inf), np.inf)]
-        speed = np.inf if held is None else held.control_mps
-        if self._continues(index + 1):
-            ways = [(State(held, np.inf), np.inf)]
+    def _next(self, index: int, links: Links, driven: tuple[FloatArray, FloatArray, IntArray, IntArray], slack_c: float,
+              latest_s: float) -> Labels:
+        """Labels at the start of the next section: rolling on, and moving off after every wait worth standing."""
+        time_s, temps, parent, ranges = driven
+        entries = links.entries
+        if self._to_go and np.isfinite(latest_s):
+            row, to_go = self._row, self._to_go[index + 1][:len(entries)]
         else:
-            ways = []
-            for item in self._open_to(index + 1):
-                wanted = np.inf if item is None else item.control_mps
-                ways.append((State(item, speed if speed < wanted else np.inf), wanted if wanted < speed else np.inf))
-        stop = (State(None, 0.0, standing=True), 0.0)
-        if self._checked(index + 1):
-            return [stop]
-        return [*ways, stop] if self._parts[index + 1].halt is not None else ways
+            row, to_go = 0, np.zeros((0, GRID))
+        got_t, got_c, picked, got = cast(Any, kernel.gather)(
+            time_s, temps, ranges, links.sources_first, links.sources, row, self._grid, to_go,
+            latest_s + ROUNDING_S, slack_c)
+        rolling = int(got[len(entries)])
+        made = Labels(entries, got[:len(entries) + 1], got_t[:rolling], got_c[:rolling], parent[picked[:rolling]],
+                      np.zeros(rolling, dtype=np.int64))
+        if not links.stopped:
+            return made
+        return self._moving_off(self._maker.layout.lanes[index + 1], made, got_t[rolling:], got_c[rolling:],
+                                parent[picked[rolling:]], slack_c)
 
-    def _checked(self, index: int) -> bool:
-        """Every vehicle stops for a brake check at the start of section `index`."""
-        part = self._parts[index]
-        return part.check is not None and part.check.node == part.start
+    def _moving_off(self, after: Lane, made: Labels, time_s: FloatArray, temps_c: FloatArray, parent: IntArray,
+                    slack_c: float) -> Labels:
+        """The labels so far and those that stood, after every whole number of minutes, under every instruction."""
+        minutes = self._minutes
+        cool = cooled(self._task, temps_c, minutes * 60.0, float(self._cool[after.part.start]))
+        later = (time_s[:, None] + minutes[None, :] * 60.0).ravel()
+        stay, lowered = cast(Any, kernel.kept_labels)(later, cool.reshape(-1, cool.shape[2]), slack_c)
+        row, wait = stay // len(minutes), minutes[stay % len(minutes)]
+        entries = [Entry(x, -1, 0.0, (0.0, 0.0, 1.0)) for x in after.standing]
+        if not len(time_s):                # every stop came too late: the entries stay, empty
+            stay, row, wait, lowered = stay[:0], row[:0], wait[:0], lowered[:0]
+        times, n = len(entries), len(stay)
+        return Labels(
+            [*made.entries, *entries], np.concatenate([made.first, made.first[-1] + n * np.arange(1, times + 1)]),
+            np.concatenate([made.time_s, np.tile(later[stay], times)]),
+            np.concatenate([made.temps_c, np.tile(lowered, (times, 1))]),
+            np.concatenate([made.parent, np.tile(parent[row], times)]),
+            np.concatenate([made.minutes, np.tile(wait, times)]))
 
-    def _entering(self, index: int, fronts: dict[State, Front], log: Log) -> dict[State, Front]:
-        """Labels ready to drive this section: those rolling, and those that stood before it, after every wait worth
-        standing and under every instruction."""
-        ready = {state: front for state, front in fronts.items() if not state.standing}
-        rested = self._rested(self._parts[index], [front for state, front in fronts.items() if state.standing])
-        if rested is not None:
-            front, minutes = rested
-            for item in self._fitting[index]:
-                picked = tuple(Choice(index, item, int(wait)) for wait in minutes)
-                ready[State(item, 0.0)] = replace(front, step=log.add(front.step, picked))
-        return ready
-
-    def _rested(self, part: Section, standing: list[Front]) -> tuple[Front, IntArray] | None:
-        """Labels that stand at the start of a section after every whole number of minutes worth standing, and those
-        minutes."""
-        merged = _pruned(standing)
-        if merged is None or part.halt is None:
-            return None
-        rules = self._task.rules
-        minutes = np.arange(rules.shortest_stop_minutes, rules.longest_stop_minutes + 1, rules.stop_step_minutes)
-        temps = cooled(self._task, merged.temps_c, minutes * 60.0, float(self._cool[part.start]))
-        time_s = (merged.time_s[:, None] + minutes[None, :] * 60.0).ravel()
-        temps = temps.reshape(-1, temps.shape[2])
-        keep = _kept(np.lexsort((temps.max(axis=1), time_s)), temps, TOLERANCE_C)
-        row, wait = keep // len(minutes), keep % len(minutes)
-        return Front(time_s[keep], temps[keep], merged.step[row]), minutes[wait]
-
-    def _map(self, key: _MapKey) -> SectionMap | None:
-        if key not in self._made:
-            part = self._parts[key.section]
-            inside = part.check if part.check is not None and part.check.node > part.start else None
-            self._made[key] = self._maker.make(
-                Stretch(part.start, part.end, key.held, key.entry_mps, key.end_mps),
-                stop_node=None if inside is None else inside.node,
-                stop_s=0.0 if inside is None else 60.0 * self._task.rules.brake_check_minutes)
-        return self._made[key]
-
-    def slowest(self, index: int) -> Instruction | None:
-        """The slowest instruction section `index` may be driven under (None: cruise)."""
-        open_to = self._open_to(index)
-        return open_to[0] if open_to[0] is not None or len(open_to) == 1 else open_to[1]
+    def _choices(self, history: list[Labels], label: int) -> tuple[Choice, ...]:
+        """The choices that led to a label of the last section, in travel order."""
+        found: list[Choice] = []
+        for index in range(len(history) - 1, -1, -1):
+            labels = history[index]
+            entry = labels.entries[int(np.searchsorted(labels.first, label, side="right")) - 1]
+            minutes = int(labels.minutes[label])
+            if minutes or not self._maker.layout.lanes[index].continues:
+                found.append(Choice(index, self._maker.layout.held[entry.x], minutes))
+            label = int(labels.parent[label])
+        return tuple(reversed(found))

@@ -84,17 +84,12 @@ def usable(task: Task, place: Place) -> str | None:
 
 def _longest_flat(flat: NDArray[np.bool_], start: int, end: int) -> tuple[int, int]:
     """First and last node of the longest run of flat nodes between two nodes."""
-    best = (start, start)
-    begin = -1
-    for node in range(start, end + 1):
-        if flat[node] and begin < 0:
-            begin = node
-        if begin >= 0 and (not flat[node] or node == end):
-            stop = node if flat[node] else node - 1
-            if stop - begin > best[1] - best[0]:
-                best = (begin, stop)
-            begin = -1
-    return best
+    inside = np.concatenate([[0], flat[start:end + 1].astype(np.int8), [0]])
+    begins, ends = np.flatnonzero(np.diff(inside) == 1), np.flatnonzero(np.diff(inside) == -1) - 1
+    if not len(begins) or int((ends - begins).max()) == 0:
+        return start, start
+    longest = int(np.argmax(ends - begins))
+    return start + int(begins[longest]), start + int(ends[longest])
 
 
 def groups(task: Task) -> tuple[Group, ...]:
@@ -147,9 +142,10 @@ def _run_out(task: Task, chain: Group, limit: int) -> tuple[int, int]:
     rules, spacing = task.rules, task.profile.spacing_m
     flat = task.steep_grade >= rules.flat_grade
     need = max(1, round(rules.flat_length_m / spacing))
-    begin = chain.end
-    while begin < limit and not flat[begin:begin + need].all():
-        begin += 1
+    count = np.concatenate([[0], np.cumsum(flat)])
+    first = np.arange(chain.end, limit)
+    real = np.flatnonzero(count[np.minimum(first + need, len(flat))] - count[first] == np.minimum(need, len(flat) - first))
+    begin = chain.end + int(real[0]) if len(real) else max(limit, chain.end)
     return begin, min(limit, begin + round(rules.run_out_m / spacing))
 
 
@@ -161,21 +157,19 @@ def _road_between(task: Task, start: int, end: int, check: Halt | None, group: i
     height = np.concatenate([[0.0], np.cumsum(task.steep_grade)]) * profile.spacing_m
     mean = (height[window:] - height[:-window]) / (window * profile.spacing_m)
     gentle = np.zeros(len(task.steep_grade), dtype=bool)
-    for first in np.flatnonzero(mean <= rules.gentle_grade):
-        gentle[first:first + window] = True
+    marks = np.zeros(len(gentle) + 1, dtype=np.int64)
+    falls = np.flatnonzero(mean <= rules.gentle_grade)
+    np.add.at(marks, falls, 1)
+    np.add.at(marks, np.minimum(falls + window, len(gentle)), -1)
+    gentle |= np.cumsum(marks[:-1]) > 0
     least = round(rules.gentle_length_m / profile.spacing_m)
-    cut, at, node = [], start, start
-    while node < end:
-        if not gentle[node]:
-            node += 1
-            continue
-        stop = node
-        while stop < end and gentle[stop]:
-            stop += 1
+    cut, at = [], start
+    inside = np.concatenate([[0], gentle[start:end].astype(np.int8), [0]])
+    for node, stop in zip(start + np.flatnonzero(np.diff(inside) == 1), start + np.flatnonzero(np.diff(inside) == -1),
+                          strict=True):
         if stop - node >= least:
-            cut += [(at, node, SectionKind.CRUISE), (node, stop, SectionKind.RUN_OUT)]
-            at = stop
-        node = stop
+            cut += [(at, int(node), SectionKind.CRUISE), (int(node), int(stop), SectionKind.RUN_OUT)]
+            at = int(stop)
     cut.append((at, end, SectionKind.CRUISE))
     return [Section(a, b, kind, -1 if kind is SectionKind.CRUISE else group - a,
                     check=check if check is not None and a < check.node < b else None)

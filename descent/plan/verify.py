@@ -101,6 +101,14 @@ def excess_k(task: Task, trace: DescentTrace) -> FloatArray:
     return np.asarray(np.max(trace.temp_c + trace.rise_k, axis=0) - limit)
 
 
+def over_speed_mps(task: Task, solution: Solution, trace: DescentTrace) -> float:
+    """By how much the fastest node passes what is posted, what its curve allows or the control speed there [m/s]."""
+    caps = np.minimum(task.posted_mps, task.curve_mps)
+    for leg in solution.legs:
+        caps[leg.start:leg.end + 1] = np.minimum(caps[leg.start:leg.end + 1], leg.instruction.control_mps)
+    return float(np.max(trace.speed_mps - caps))
+
+
 def with_instruction(solution: Solution, leg: int, instruction: Instruction) -> Solution:
     """The same solution with one leg's instruction replaced."""
     legs = list(solution.legs)

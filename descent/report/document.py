@@ -43,7 +43,7 @@ def plan_document(plan: DescentPlan, request: PlanRequest, route: Route, sentenc
                      "stops": [_stop(task, plan.trace, stop) for stop in plan.solution.stops],
                      "trace": _trace(plan, plan.trace), "energy": dict(plan.trace.energy_j),
                      "time_s": plan.trace.total_time_s,
-                     "margin_c": plan.margin_k}
+                     "margin_c": plan.margin_k, **_best(plan)}
     return document | doubt_blocks(plan, sentences) | {
         "limits": {"brake_temp_c": min(row.brake.temp_limit_c for row in task.vehicle.rows),
                    "fade_onset_c": min(row.brake.fade_onset_c for row in task.vehicle.rows),
@@ -56,6 +56,15 @@ def plan_document(plan: DescentPlan, request: PlanRequest, route: Route, sentenc
         "alternatives": [sentences.alternative(item) for item in plan.alternatives],
         "assumptions": sentences.assumptions(plan, request.surface.value), "cautions": sentences.cautions(advice),
         "sources": cite(_source_keys(task))}
+
+
+def _best(plan: DescentPlan) -> dict[str, Any]:
+    """The proof that belongs to the plan shown, with the reserve it keeps, and what one gear and one speed cost."""
+    found: dict[str, Any] = {"lower_bound_s": plan.lower_bound_s, "proven": plan.proven}
+    if plan.price is not None:
+        found["price_of_simplicity"] = {"free_s": plan.price.free_s, "simple_s": plan.price.simple_s,
+                                        "share": plan.price.share}
+    return found
 
 
 def _air_limits(task: Task) -> dict[str, float]:

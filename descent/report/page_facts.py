@@ -206,4 +206,6 @@ def _bound(trip: Trip, shown: Shown) -> list[str]:
     if time_s is None or bound_s is None:
         return []
     key = "sure.proven" if trip.document.get("proven") else "sure.bound"
-    return [shown.words(key, bound=shown.minutes(bound_s), time=shown.minutes(time_s))]
+    price = trip.document.get("price_of_simplicity")
+    return [shown.words(key, bound=shown.minutes(bound_s), time=shown.minutes(time_s)),
+            *([] if price is None else [shown.words("sure.price", free=shown.minutes(price["free_s"]))])]

@@ -1,0 +1,349 @@
+# SPDX-License-Identifier: MIT
+"""Compiled: one section driven under an instruction, as T_out = A + B T_in per row of brakes, with what T_in may be.
+
+Below fade onset, and with strokes short of their limit at the pressures of service braking, the march's speed history
+and the share of each row do not depend on temperature (derived), so A, B, the time and the state the section ends with
+(speed squared, braking, rising) are exact. Only the rise of an emergency stop does depend on it. Each node k asks
+T_k + rise_k(T_k) <= limit; the rise lies between two bounds, taken over all temperatures up to the limit, so that T_in
+holds for certain under `safe`, fails for certain over `sure`, and in between is put to the nodes that may bind.
+"""
+
+from __future__ import annotations
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+from descent.physics.brake_heat import PUBLISHED_RISE_FACTOR, STOP_SAFETY_FACTOR, emergency_rise_k
+from descent.physics.foundation_brake import CAPACITY, COLD_C, LIMIT, LOAD, row_force_n
+from descent.physics.march_kernel import ADHESION, EMERGENCY_PRESSURE, MASS, PARKED_FRACTION, cross, stand
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+SAME_U = 1e-10      # states this near in speed squared [m2/s2] are one
+
+
+@numba.njit(cache=True)
+def emergency_bounds(rows: FloatArray, scal: FloatArray) -> FloatArray:
+    """Bounds of an emergency stop over all temperatures up to the limits (4, n_rows): rise of each row for each joule at
+    most and at least [K/J], the row cold and the others hot or the reverse; then force of all rows hot, and cold [N]."""
+    n = rows.shape[0]
+    out = np.zeros((4, n))
+    force = np.empty((2, n))
+    for i in range(n):
+        most = scal[ADHESION] * rows[i, LOAD]
+        force[0, i] = min(row_force_n(rows[i], scal[EMERGENCY_PRESSURE], rows[i, LIMIT]), most)
+        force[1, i] = min(row_force_n(rows[i], scal[EMERGENCY_PRESSURE], COLD_C), most)
+    out[2, :] = force[0].sum()
+    out[3, :] = force[1].sum()
+    for i in range(n):
+        high = force[1, i] / max(force[1, i] + out[2, i] - force[0, i], 1e-9)
+        low = force[0, i] / max(force[0, i] + out[3, i] - force[1, i], 1e-9)
+        out[0, i] = high / rows[i, CAPACITY]
+        out[1, i] = low / rows[i, CAPACITY]
+    return out
+
+
+@numba.njit(cache=True)
+def _stop_energy(total: float, mass: float, speed: float, sin_down: float) -> float:
+    """Energy of an emergency stop as `emergency_rise_k` counts it, for brakes of `total` force [J]; inf: no stop."""
+    decel = total / mass - 9.80665 * sin_down
+    if decel <= 0.2 and speed > 0.0:
+        return np.inf
+    kinetic = 0.5 * mass * speed * speed
+    distance = 0.5 * speed * speed / max(decel, 0.2)
+    return float(max(PUBLISHED_RISE_FACTOR * kinetic, STOP_SAFETY_FACTOR * (
+        kinetic + mass * 9.80665 * max(sin_down, 0.0) * distance)))
+
+
+@numba.njit(cache=True)
+def node_rooms(bounds: FloatArray, mass: float, speed: float, sin_down: float, limit: FloatArray, safe: FloatArray,
+               sure: FloatArray) -> None:
+    """Temperatures (n_rows,) [C] that leave room for an emergency stop at a node for certain, and that at best may."""
+    most = _stop_energy(bounds[2, 0], mass, speed, sin_down)
+    least = _stop_energy(bounds[3, 0], mass, speed, sin_down)
+    for i in range(limit.shape[0]):
+        safe[i] = limit[i] - most * bounds[0, i] if most < np.inf else -np.inf
+        sure[i] = limit[i] - least * bounds[1, i] if least < np.inf else -np.inf
+
+
+@numba.njit(cache=True)
+def _looked_at(record: FloatArray, k: int, n: int, least_c: FloatArray) -> int:
+    """Gather what T_in must keep to up to node k. 0: cannot hold; 1: may bind beyond what is gathered; 2: need not."""
+    maybe = 2
+    for j in range(n):
+        inverse = 1.0 / record[k, 5 + n + j]
+        safe = (record[k, 5 + 4 * n + j] - record[k, 5 + j]) * inverse
+        sure = (record[k, 5 + 5 * n + j] - record[k, 5 + j]) * inverse
+        least = min(sure, record[k - 1, 5 + 3 * n + j])
+        record[k, 5 + 2 * n + j] = min(safe, record[k - 1, 5 + 2 * n + j])
+        record[k, 5 + 3 * n + j] = least
+        if sure < least_c[j]:
+            return 0
+        if safe < least:
+            maybe = 1
+    return maybe
+
+
+@numba.njit(cache=True)
+def _joined(record: FloatArray, k: int, known: FloatArray, known_to: int, n: int, least_c: FloatArray,
+            candidates: IntArray, counted: int) -> tuple[int, int]:
+    """From node k on two marches are one: take the rest from the known one. Returns as `advance`."""
+    factor = np.empty(n)
+    offset = np.empty(n)
+    for j in range(n):
+        factor[j] = record[k, 5 + n + j] / known[k, 5 + n + j]
+        offset[j] = record[k, 5 + j] - factor[j] * known[k, 5 + j]
+    clock = record[k, 3] - known[k, 3]
+    for q in range(k + 1, known_to + 1):
+        record[q, :3] = known[q, :3]
+        record[q, 3] = known[q, 3] + clock
+        record[q, 4] = max(record[k, 4], known[q, 4] if known[q, 4] > known[k, 4] else 0.0)
+        for j in range(n):
+            record[q, 5 + j] = offset[j] + factor[j] * known[q, 5 + j]
+            record[q, 5 + n + j] = factor[j] * known[q, 5 + n + j]
+        record[q, 5 + 4 * n:] = known[q, 5 + 4 * n:]
+        look = _looked_at(record, q, n, least_c)
+        if look == 0:
+            return q - 1, counted
+        if look == 1:
+            candidates[counted] = q
+            counted += 1
+    return known_to, counted
+
+
+@numba.njit(cache=True)
+def advance(cells: FloatArray, first: int, cap_u: FloatArray, start: int, end: int, row: int, engine: FloatArray,
+            ret: FloatArray, inv_step: float, flat: FloatArray, rows: FloatArray, scal: FloatArray, forces: FloatArray,
+            limit: FloatArray, least_c: FloatArray, stop: int, stop_s: float, record: FloatArray,
+            candidates: IntArray, counted: int, most_kpa: FloatArray, known: FloatArray,
+            known_to: int) -> tuple[int, int, int]:
+    """March nodes start to end of a section under one force row; what passes at every node goes to `record`.
+
+    record (n + 1, 5 + 6 n_rows): speed squared, braking, rising, clock, highest pressure so far; offset, factor, least
+    `safe` and `sure` T_in so far, and the node's own rooms. Row `start` is read. `flat`: rows that neither fade nor
+    grow; `candidates`: nodes that may bind; most_kpa (1,): raised to the highest pressure met, kept or not; known: a march
+    of the same caps to node known_to, joined where the states meet. Returns (last node reached whose limits can hold,
+    number of candidates, node joined at).
+    """
+    n = rows.shape[0]
+    spare = np.zeros(3 + n)
+    log = np.zeros(7)
+    energy = np.zeros(9)
+    cell = np.empty(8)
+    temps = record[start, 5:5 + n].copy()
+    decay = np.zeros(n)
+    factor = record[start, 5 + n:5 + 2 * n].copy()
+    state = record[start, :4].copy()
+    peak = record[start, 4]
+    i = start
+    joined = end + 1
+    while i < end:
+        cell[:6] = cells[first + i]
+        cell[6], cell[7] = cap_u[i], cap_u[i + 1]
+        log[2] = 0.0
+        if not cross(cell, row, 1, engine, ret, inv_step, flat, scal, state, temps, decay, spare, log, energy):
+            return i, counted, joined
+        k = i + 1
+        peak = max(peak, log[2])
+        most_kpa[0] = max(most_kpa[0], peak)
+        for j in range(n):
+            record[k, 5 + j] = temps[j]
+            record[k, 5 + n + j] = factor[j] * np.exp(-decay[j])
+        node_rooms(forces, scal[MASS], np.sqrt(state[0]), cells[min(first + k, cells.shape[0] - 1), 1], limit,
+                   record[k, 5 + 4 * n:5 + 5 * n], record[k, 5 + 5 * n:])
+        look = _looked_at(record, k, n, least_c)
+        if look == 0:
+            return i, counted, joined
+        if look == 1:
+            candidates[counted] = k
+            counted += 1
+        if k == stop:                      # what is carried on is as the vehicle leaves
+            stand(temps, flat, stop_s, cell[4] * scal[PARKED_FRACTION], cell[5], decay, energy)
+            state[1] = 0.0
+            state[2] = 1.0
+            state[3] += stop_s
+            for j in range(n):
+                record[k, 5 + j] = temps[j]
+                record[k, 5 + n + j] = factor[j] * np.exp(-decay[j])
+        record[k, :4] = state
+        record[k, 4] = peak
+        i = k
+        if k >= stop and k < known_to and known[k, 1] == state[1] and known[k, 2] == state[2] \
+                and abs(known[k, 0] - state[0]) <= SAME_U:
+            i, counted = _joined(record, k, known, known_to, n, least_c, candidates, counted)
+            joined = k
+            if i < known_to:
+                return i, counted, joined
+            state[:] = record[i, :4]
+            peak = record[i, 4]
+            temps[:] = record[i, 5:5 + n]
+            factor[:] = record[i, 5 + n:5 + 2 * n]
+            decay[:] = 0.0
+            known_to = 0
+    return end, counted, joined
+
+
+@numba.njit(cache=True)
+def binding_nodes(cells: FloatArray, first: int, record: FloatArray, end: int, candidates: IntArray, counted: int,
+                  least_c: FloatArray, samples: int, mark: IntArray, out: FloatArray) -> int:
+    """Of the candidate nodes those to look at closely for every T_in up to `sure` -> `out` (m, 2 + 2 n_rows): speed,
+    sin_down, offset, factor. Returns how many.
+
+    samples = 0: all that may bind. Else those that bind first, one row at a time, at so many T_in between the least and
+    the highest, by the middle of their rooms. A node left out can only make a bound too low and a plan fail its march;
+    it never hides a limit. mark (n + 1,): scratch, zeros, left so.
+    """
+    n = least_c.shape[0]
+    kept = 0
+    for c in range(counted):
+        k = candidates[c]
+        for j in range(n):
+            if (record[k, 5 + 4 * n + j] - record[k, 5 + j]) / record[k, 5 + n + j] < record[end, 5 + 3 * n + j]:
+                mark[k] = 1 if samples == 0 else 2
+    for s in range(samples):
+        for j in range(n):
+            at = least_c[j] + (record[end, 5 + 3 * n + j] - least_c[j]) * s / max(samples - 1, 1)
+            first_to_bind = -1
+            least_room = np.inf
+            for c in range(counted):
+                k = candidates[c]
+                if mark[k] > 0:
+                    room = (0.5 * (record[k, 5 + 4 * n + j] + record[k, 5 + 5 * n + j]) - record[k, 5 + j]
+                            - record[k, 5 + n + j] * at)
+                    if room < least_room:
+                        least_room = room
+                        first_to_bind = k
+            if first_to_bind >= 0:
+                mark[first_to_bind] = 1
+    for c in range(counted - 1, -1, -1):
+        k = candidates[c]
+        if mark[k] == 1:
+            out[kept, 0] = np.sqrt(record[k, 0])
+            out[kept, 1] = cells[min(first + k, cells.shape[0] - 1), 1]
+            out[kept, 2:] = record[k, 5:5 + 2 * n]
+            kept += 1
+        mark[k] = 0
+    return kept
+
+
+@numba.njit(cache=True)
+def holds(rows: FloatArray, scal: FloatArray, limit: FloatArray, nodes: FloatArray, begin: int, end: int,
+          temps: FloatArray, at: FloatArray, rise: FloatArray) -> bool:
+    """Whether T_in keeps the limit at the binding nodes begin to end, by the very rise the march works with."""
+    n = rows.shape[0]
+    for m in range(begin, end):
+        for j in range(n):
+            at[j] = nodes[m, 2 + j] + nodes[m, 2 + n + j] * temps[j]
+        emergency_rise_k(rows, at, nodes[m, 0], scal[MASS], nodes[m, 1], scal[EMERGENCY_PRESSURE], scal[ADHESION], rise)
+        for j in range(n):
+            if at[j] + rise[j] > limit[j]:
+                return False
+    return True
+
+
+@numba.njit(cache=True)
+def section_maps(cells: FloatArray, first: int, along_m: FloatArray, approach: float,
+                 caps_u: FloatArray, rows_of: IntArray, entry_x: IntArray, entry_way: IntArray, entry_u: FloatArray,
+                 exit_first: IntArray, exit_u: FloatArray, exit_way: IntArray, widest: int, engine: FloatArray,
+                 ret: FloatArray, inv_step: float, flat: FloatArray, rows: FloatArray, scal: FloatArray,
+                 limit: FloatArray, least: FloatArray, stop: int, stop_s: float,
+                 samples: int, nodes: FloatArray) -> tuple[IntArray, FloatArray, IntArray, FloatArray, float]:
+    """Every map of one section: each entry under its instruction to each exit it may take.
+
+    along_m (n + 1,): distance; caps_u (n_x, n + 1): cap squared under each instruction; entry_u (n_entries, 4): state and cap
+    squared at the first node; least (n_entries, n_rows): temperatures below which no label comes [C]; entry_way: how the speed must leave, -1: free; exit_first (n_x + 1,) into exit_u (cap squared at
+    the end) and exit_way. Map e * widest + j is entry e to exit j of its instruction. Returns ok (m,), numbers (m, 5 + 4
+    n_rows) as in `advance`'s record, node range (m, 2) into the binding nodes, those, and the highest pressure [kPa].
+    """
+    n = caps_u.shape[1] - 1
+    count = rows.shape[0]
+    total = entry_x.shape[0] * widest
+    ok = np.zeros(total, dtype=np.int64)
+    numbers = np.zeros((total, 5 + 4 * count))
+    span = np.zeros((total, 2), dtype=np.int64)
+    used = 0
+    forces = emergency_bounds(rows, scal)
+    trunk = np.empty((n + 1, 5 + 6 * count))
+    known = np.empty((n + 1, 5 + 6 * count))
+    known_x = -1
+    known_to = 0
+    tails = np.empty((widest, n + 1, 5 + 6 * count))
+    tail_to = np.zeros(widest, dtype=np.int64)
+    tail = np.empty((n + 1, 5 + 6 * count))
+    picked = np.empty(n + 1, dtype=np.int64)
+    tail_picked = np.empty(n + 1, dtype=np.int64)
+    kept = np.empty((n + 1, 2 + 2 * count))
+    mark = np.zeros(n + 1, dtype=np.int64)
+    peak = np.zeros(1)
+    for e in range(entry_x.shape[0]):
+        x = entry_x[e]
+        cap = caps_u[x].copy()
+        cap[0] = min(cap[0], entry_u[e, 3])
+        trunk[0, :3] = entry_u[e, :3]
+        trunk[0, 3:5] = 0.0
+        trunk[0, 5:5 + count] = 0.0
+        trunk[0, 5 + count:5 + 2 * count] = 1.0
+        trunk[0, 5 + 2 * count:] = np.inf
+        least_c = least[e]
+        reached, counted, joined = advance(cells, first, cap, 0, n, rows_of[x], engine, ret, inv_step, flat, rows, scal, forces,
+                                   limit, least_c, stop, stop_s, trunk, picked, 0, peak, known,
+                                   known_to if known_x == x else 0)
+        if known_x != x or reached > known_to:
+            known[:reached + 1] = trunk[:reached + 1]
+            known_x, known_to = x, reached
+            tail_to[:] = 0
+            joined = 0
+        for j in range(exit_first[x], exit_first[x + 1]):
+            if entry_way[e] >= 0 and exit_way[j] != entry_way[e]:
+                continue
+            m = e * widest + j - exit_first[x]
+            begin = n
+            while begin >= 0 and exit_u[j] + 2.0 * approach * (along_m[n] - along_m[begin]) < cap[begin]:
+                begin -= 1
+            begin = max(begin, 0)
+            if begin > reached:
+                continue
+            record = trunk
+            taken = counted
+            chosen = picked
+            if begin < n:
+                own = cap.copy()
+                for i in range(begin, n + 1):
+                    own[i] = min(own[i], exit_u[j] + 2.0 * approach * (along_m[n] - along_m[i]))
+                record = tail
+                chosen = tail_picked
+                tail[begin] = trunk[begin]
+                taken = 0
+                while taken < counted and picked[taken] <= begin:
+                    tail_picked[taken] = picked[taken]
+                    tail[picked[taken]] = trunk[picked[taken]]
+                    taken += 1
+                end = begin
+                slot = j - exit_first[x]
+                if joined <= begin and tail_to[slot] > begin:      # the rest has been marched from this state before
+                    end, taken = _joined(tail, begin, tails[slot], tail_to[slot], count, least_c, tail_picked, taken)
+                    if end < tail_to[slot]:
+                        continue
+                if end < n:
+                    end, taken, _ = advance(cells, first, own, end, n, rows_of[x], engine, ret, inv_step, flat, rows, scal,
+                                            forces, limit, least_c, stop, stop_s, tail, tail_picked, taken, peak, known, 0)
+                if joined <= begin and end > tail_to[slot]:
+                    tails[slot, begin:end + 1] = tail[begin:end + 1]
+                    tail_to[slot] = end
+                if end < n:
+                    continue
+            elif reached < n:
+                continue
+            ok[m] = 1
+            numbers[m] = record[n, :5 + 4 * count]
+            found = binding_nodes(cells, first, record, n, chosen, taken, least_c, samples, mark, kept)
+            if used + found > nodes.shape[0]:
+                more = np.empty((2 * nodes.shape[0] + found, nodes.shape[1]))
+                more[:used] = nodes[:used]
+                nodes = more
+            nodes[used:used + found] = kept[:found]
+            span[m, 0] = used
+            used += found
+            span[m, 1] = used
+    return ok, numbers, span, nodes[:used], float(peak[0])
