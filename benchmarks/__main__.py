@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from benchmarks import march_peers, nlp_bound, planner_speed
+from benchmarks import march_peers, nlp_bound, page, planner_speed
 
 ROOT = Path(__file__).resolve().parents[1]
 SAMPLE = ROOT / "data" / "sample_dem"
@@ -102,3 +102,4 @@ if __name__ == "__main__":
     march_peers.report()
     planner_speed.report()
     nlp_bound.report()
+    page.report()

@@ -27,16 +27,19 @@ from descent.request import Direction, HeightSource, PlanRequest, Road, RoadRequ
 from descent.route.line import Route
 from descent.route.places import PlacesRead, survey_places
 from descent.terrain.road_profile import RoadProfile
-from descent.units import METRIC, US, UnitSystem
+from descent.units import METRIC, US, DisplayUnits, UnitSystem
 from descent.vehicle.air_supply import air_supply
 from descent.vehicle.catalogue import class_names, load_vehicle
 from descent.vehicle.condition import apply, apply_air, read_condition
 from descent.vehicle.model import Vehicle
 
 if TYPE_CHECKING:
+    from descent.terrain.contours import Contour
     from descent.terrain.hillshade import Hillshade
 
 Progress = Callable[[str], None]
+CONTOUR_STEPS = (10, 20, 50, 100, 200, 500, 1000)   # feet or metres
+CONTOURS_ON_THE_ROAD = 20
 UNKNOWN_ALTITUDE_M = 2500.0   # a grade table tells no altitude; brakes cool less the higher, so a high one is assumed
 
 
@@ -135,10 +138,25 @@ def shaded_relief(request: RoadRequest, road: SurveyedRoad, *, width_px: int = 9
     if request.heights is not HeightSource.DEM:
         return None
     from descent.terrain.hillshade import hillshade
-    lon, lat = road.profile.lon, road.profile.lat
+    return hillshade(request.dem, _map_box(road.profile), width_px=width_px)
+
+
+def ground_contours(request: RoadRequest, road: SurveyedRoad, *, units: DisplayUnits) -> tuple[Contour, ...]:
+    """Contour lines around a surveyed road at round heights of the reader's unit; none without elevation files."""
+    if request.heights is not HeightSource.DEM:
+        return ()
+    from descent.terrain.contours import contours
+    unit_m, rise_m = units.height[1], float(np.ptp(road.profile.elevation_m))
+    steps_m = [step * unit_m for step in CONTOUR_STEPS]
+    step_m = next((step for step in steps_m if step >= rise_m / CONTOURS_ON_THE_ROAD), steps_m[-1])
+    return contours(request.dem, _map_box(road.profile), width_px=480, interval_m=step_m, tolerance_px=0.25)
+
+
+def _map_box(profile: RoadProfile) -> tuple[float, float, float, float]:
+    """West, south, east, north [degree] of the ground drawn around a road."""
+    lon, lat = profile.lon, profile.lat
     pad = 0.12 * max(float(np.ptp(lon)), float(np.ptp(lat)), 0.02)
-    box = (float(lon.min()) - pad, float(lat.min()) - pad, float(lon.max()) + pad, float(lat.max()) + pad)
-    return hillshade(request.dem, box, width_px=width_px)
+    return float(lon.min()) - pad, float(lat.min()) - pad, float(lon.max()) + pad, float(lat.max()) + pad
 
 
 def task_for(request: PlanRequest, road: SurveyedRoad) -> Task:

@@ -14,7 +14,7 @@ from descent.plan.chance import WeightFrom
 from descent.route.line import Direction
 from descent.route.text import clean_text
 
-__all__ = ["Direction", "Faults", "HeightSource", "PlanRequest", "Road", "RoadRequest", "choice", "plan_request",
+__all__ = ["Direction", "Faults", "HeightSource", "Language", "PlanRequest", "Road", "RoadRequest", "choice", "plan_request",
            "road_request"]
 
 T = TypeVar("T")
@@ -34,6 +34,13 @@ class Road(Enum):
     def adhesion(self) -> float:
         """Adhesion coefficient of tyre and road."""
         return {Road.DRY: 0.6, Road.WET: 0.4, Road.SNOW: 0.2, Road.ICE: 0.1}[self]
+
+
+class Language(Enum):
+    """The languages there are words for."""
+
+    ENGLISH = "en"
+    SPANISH = "es"
 
 
 class HeightSource(Enum):
@@ -73,6 +80,7 @@ class PlanRequest:
     accepted_risk: float = 0.05
     seed: int = 1
     weight_from: WeightFrom = WeightFrom.TICKET
+    language: Language = Language.ENGLISH
 
 
 class Faults:
@@ -116,7 +124,8 @@ def road_request(route: str, *, dem: Sequence[str], grades: str | None, route_el
 
 def plan_request(road: RoadRequest, texts: Mapping[str, str | None], faults: Faults) -> PlanRequest:
     """The request from the texts a face was given: vehicle, gross, and optionally places, air-temp, start-temp, road,
-    min-speed, units, date, condition, accept-risk, seed, weight-from. Raises RequestError with every fault, those already in `faults` included."""
+    min-speed, units, date, condition, accept-risk, seed, weight-from, language.
+    Raises RequestError with every fault, those already in `faults` included."""
 
     def quantity(name: str, kind: units.Quantity, default: float, low: float, high: float) -> float:
         text = texts.get(name)
@@ -148,7 +157,8 @@ def plan_request(road: RoadRequest, texts: Mapping[str, str | None], faults: Fau
         clean_text(texts.get("date") or "", limit=60), texts.get("condition"),
         quantity("accept-risk", units.RATIO, defaults.accepted_risk, 0.0, 1.0), _seed(texts.get("seed"), faults),
         faults.attempt(lambda: choice(WeightFrom, texts.get("weight-from") or "ticket", "--weight-from"),
-                       WeightFrom.TICKET))
+                       WeightFrom.TICKET),
+        faults.attempt(lambda: choice(Language, texts.get("language") or "en", "--language"), Language.ENGLISH))
     faults.raise_if_any()
     return request
 

@@ -3,23 +3,42 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from markupsafe import Markup
 
-from descent.report.card_fit import CardTexts, RowTexts, card_size_pt
+from descent.report.card_fit import (
+    A4,
+    BRIEF_BELOW_PT,
+    LETTER,
+    CardTexts,
+    RowTexts,
+    brief_card_size_pt,
+    card_size_pt,
+)
 from descent.report.cold_wet_words import Advised, card_advice
-from descent.report.leg_words import gauge_words, gear_by_words, retarder_order, snub_words, steep_words
+from descent.report.leg_words import (
+    brief_gauge_words,
+    brief_gear_by_words,
+    brief_snub_words,
+    gauge_words,
+    gear_by_words,
+    retarder_order,
+    snub_words,
+    steep_words,
+)
 from descent.report.lower_speeds import LowerSpeed, lower_speeds
 from descent.report.markers import drawing, icon, leg_drawing, placed
-from descent.report.phrases import landmark_words, place_words, stop_name
+from descent.report.phrases import condition_words, coordinate_words, landmark_words, place_words, stop_name
 from descent.report.ramps import ramp_order, ramp_sentence, useful_ramps
 from descent.report.shown import Shown
 from descent.report.standing_places import if_taken_words, standing_places
 from descent.report.svg import INK, MUTED, join, path_of, tag
 from descent.report.thin import thin_line
 from descent.report.trip import Row, Trip
+from descent.units import UnitSystem
 
 _WIDTH, _HEIGHT = 960.0, 86.0
 
@@ -43,6 +62,7 @@ class CardRow:
     speed_unit: str = ""
     retarder: str = ""
     note: str = ""
+    coordinates: str = ""
 
 
 @dataclass(frozen=True)
@@ -57,8 +77,8 @@ class CardPlace:
 @dataclass(frozen=True)
 class Card:
     """The card's content, words ready. blocks: (title, lines) of what to know by heart; size_pt: the letter size
-    that makes it fit one printed page; length: "" or "long" (too much for the small road profile as well);
-    cold_wet: what a cold or wet day asks for, by place."""
+    that makes it fit one printed page; length: "", "bare" (no room for the small road profile) or "long" (in brief
+    words); walk: the walk-round in order; cold_wet: what a cold or wet day asks for, by place."""
 
     rows: tuple[CardRow, ...]
     profile: Markup
@@ -67,6 +87,7 @@ class Card:
     blocks: tuple[tuple[str, tuple[str, ...]], ...]
     places: tuple[CardPlace, ...]
     gross: str
+    walk: tuple[str, ...]
     cold_wet: tuple[Advised, ...] = ()
 
 
@@ -75,36 +96,47 @@ def driver_card(trip: Trip, shown: Shown) -> Card | None:
     plan."""
     if not trip.feasible or not trip.legs:
         return None
-    rows = [_leg(leg, trip, shown) for leg in trip.legs] + [_stop(stop, trip, shown) for stop in trip.stops]
+    blocks, places, walk = _blocks(trip, shown), _places(trip, shown), shown.words.lines("card.walk.lines")
+    cold_wet = card_advice(trip, shown)
+    texts = CardTexts(
+        tuple(lines for _, lines in blocks),
+        tuple(f"{place.at} {place.text} {place.planned}" for place in places),
+        trip.warnings,
+        trip.reversed,
+        tuple(" ".join((f"{place.where}:", *place.lines)) for place in cold_wet),
+        f"{shown.words('card.walk.title')} {'     '.join(walk)}",
+        f"{trip.name} {condition_words(trip, shown)} {shown.words('card.zero')}",
+        shown.words("card.caution"),
+        LETTER if shown.units.system is UnitSystem.US else A4,
+    )
+    rows = _rows(trip, shown, _leg)
+    size_pt, with_profile = card_size_pt(_row_texts(rows), texts)
+    length = "" if with_profile else "bare"
+    if size_pt < BRIEF_BELOW_PT:
+        brief = _rows(trip, shown, _brief_leg)
+        brief_pt = brief_card_size_pt(_row_texts(brief), texts)
+        if brief_pt >= size_pt:
+            rows, size_pt, length = brief, brief_pt, "long"
+    gross = (trip.document.get("vehicle") or {}).get("gross_kg")
+    return Card(
+        rows, _profile(trip, shown), size_pt, length, blocks, places, "" if gross is None else shown.mass(gross), walk,
+        cold_wet,
+    )
+
+
+def _rows(trip: Trip, shown: Shown, leg_row: Callable[[Row, Trip, Shown], CardRow]) -> tuple[CardRow, ...]:
+    rows = [leg_row(leg, trip, shown) for leg in trip.legs] + [_stop(stop, trip, shown) for stop in trip.stops]
     rows += [_lower(one, trip, shown) for leg in trip.legs for one in lower_speeds(leg, trip, shown)]
     rows += [_ramp(place, trip, shown) for place in useful_ramps(trip)]
     order = {"stop": 0, "leg": 1, "lower": 2, "ramp": 3}
-    rows.sort(key=lambda row: (row.station_m, order[row.kind]))
-    blocks, places, cold_wet = _blocks(trip, shown), _places(trip, shown), card_advice(trip, shown)
-    size_pt, with_profile = card_size_pt(
-        [
-            RowTexts(row.kind, row.where, row.text, row.note, row.gear_by, row.steep, row.retarder)
-            for row in rows
-        ],
-        CardTexts(
-            tuple(lines for _, lines in blocks),
-            tuple(f"{place.at} {place.text} {place.planned}" for place in places),
-            trip.warnings,
-            trip.reversed,
-            tuple(" ".join((f"{place.where}:", *place.lines)) for place in cold_wet),
-        ),
-    )
-    gross = (trip.document.get("vehicle") or {}).get("gross_kg")
-    return Card(
-        tuple(rows),
-        _profile(trip, shown),
-        size_pt,
-        "" if with_profile else "long",
-        blocks,
-        places,
-        "" if gross is None else shown.mass(gross),
-        cold_wet,
-    )
+    return tuple(sorted(rows, key=lambda row: (row.station_m, order[row.kind])))
+
+
+def _row_texts(rows: Sequence[CardRow]) -> list[RowTexts]:
+    return [
+        RowTexts(row.kind, row.where, row.text, row.note, row.gear_by, row.steep, row.retarder, row.coordinates)
+        for row in rows
+    ]
 
 
 def _blocks(trip: Trip, shown: Shown) -> tuple[tuple[str, tuple[str, ...]], ...]:
@@ -115,11 +147,13 @@ def _blocks(trip: Trip, shown: Shown) -> tuple[tuple[str, tuple[str, ...]], ...]
         if reservoir is None
         else words("card.low_air.sign_at", pressure=shown.pressure(reservoir))
     )
+    park = trip.limit("park_grade")
+    steepest = "" if park is None else words("card.hot.steepest", grade=shown.percent(park, 0))
     hot = words("card.hot.drums" if trip.on_drums else "card.hot.brakes")
     return (
         (words("card.fade.title"), (*words.lines("card.fade.lines"), ramp_sentence(trip, shown))),
         (words("card.low_air.title"), (low_air, *words.lines("card.low_air.lines"))),
-        (words("card.hot.title"), words.lines("card.hot.lines", hot=hot)),
+        (words("card.hot.title"), words.lines("card.hot.lines", hot=hot, steepest=steepest)),
     )
 
 
@@ -145,6 +179,17 @@ def _leg(leg: Row, trip: Trip, shown: Shown) -> CardRow:
         speed_unit=shown.units.speed[0],
         retarder=retarder_order(leg, trip, shown),
         note=gauge_words(leg, shown),
+        coordinates=coordinate_words(leg, shown),
+    )
+
+
+def _brief_leg(leg: Row, trip: Trip, shown: Shown) -> CardRow:
+    """A leg in few words, for a card of many; the heads of the columns say what they mean."""
+    return replace(
+        _leg(leg, trip, shown),
+        text=brief_snub_words(leg, trip, shown),
+        gear_by=brief_gear_by_words(leg, trip, shown),
+        note=brief_gauge_words(leg, shown),
     )
 
 

@@ -31,9 +31,9 @@ def card_advice(trip: Trip, shown: Shown) -> tuple[Advised, ...]:
     return _grouped(trip, shown, "short")
 
 
-def advice_texts(trip: Trip) -> frozenset[str]:
+def advice_texts(trip: Trip, shown: Shown) -> frozenset[str]:
     """The full texts, to tell the cautions that repeat them."""
-    return frozenset(str(row["text"]) for row in trip.rows("advice"))
+    return frozenset(shown.words.said(row["text"]) for row in trip.rows("advice"))
 
 
 def _grouped(trip: Trip, shown: Shown, column: str) -> tuple[Advised, ...]:
@@ -41,7 +41,7 @@ def _grouped(trip: Trip, shown: Shown, column: str) -> tuple[Advised, ...]:
     for row in trip.rows("advice"):
         if row[column]:
             key = (_ORDER.index(str(row["where"])), _place_words(row, shown))
-            groups.setdefault(key, []).append(str(row[column]))
+            groups.setdefault(key, []).append(shown.words.said(row[column]))
     return tuple(Advised(where, tuple(dict.fromkeys(lines))) for (_, where), lines in sorted(groups.items()))
 
 

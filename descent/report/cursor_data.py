@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from descent.report.leg_words import retarder_words
-from descent.report.shown import Shown
+from descent.report.shown import Shown, marks
 from descent.report.thin import thin_rows
 from descent.report.trip import FloatArray, Trip
 
@@ -23,6 +23,7 @@ def cursor_data(trip: Trip, shown: Shown) -> dict[str, Any]:
     at = station_m[kept]
     symbol, unit_m = shown.units.distance
     height_symbol, height_m = shown.units.height
+    thousands, decimal = marks(words, shown.units.system)
     data: dict[str, Any] = {
         "station": _rounded(at, 1),
         "distance": _rounded(at / unit_m, 2),
@@ -32,16 +33,19 @@ def cursor_data(trip: Trip, shown: Shown) -> dict[str, Any]:
         "grade": _rounded(100.0 * np.interp(at, road.station_m, road.grade), 1),
         "axles": {},
         "words": {
-            key: words(f"readout.{key}") for key in ("down", "up", "gear", "retarder", "hottest", "stopped")
+            key: words(f"readout.{key}") for key in ("down", "up", "gear", "retarder", "hottest", "stopped", "stopping", "air")
         },
         "units": {
             "distance": symbol,
             "height": height_symbol,
             "speed": shown.units.speed[0],
             "temperature": shown.units.temperature_symbol,
+            "short": shown.units.short[0],
+            "pressure": shown.units.pressure[0],
         },
-        "decimal": words("number.decimal"),
-        "thousands": words("number.thousands"),
+        "decimal": decimal,
+        "thousands": thousands,
+        "percent": words("number.percent", number=""),
     }
     if trace is None:
         return data
@@ -55,11 +59,19 @@ def cursor_data(trip: Trip, shown: Shown) -> dict[str, Any]:
             for s in set(trace.retarder_stage)
         }
         data["retarder"] = [stages[trace.retarder_stage[i]] for i in kept]
+    if trace.stopping_distance_m is not None:
+        data["stopping"] = _whole(trace.stopping_distance_m[kept] / shown.units.short[1])
+    if trace.reservoir_kpa is not None:
+        data["air"] = _whole(trace.reservoir_kpa[kept] / shown.units.pressure[1])
     for axle, temps in trace.brake_temp_c.items():
-        data["axles"][axle] = [int(np.ceil(shown.units.temperature(float(t)) - 1e-6)) for t in temps[kept]]
+        data["axles"][words.said(axle)] = [int(np.ceil(shown.units.temperature(float(t)) - 1e-6)) for t in temps[kept]]
     return data
 
 
 def _rounded(values: FloatArray, decimals: int) -> list[float | int]:
     rounded = np.round(values, decimals) + 0.0
     return [int(v) for v in rounded] if decimals == 0 else [float(v) for v in rounded]
+
+
+def _whole(values: FloatArray) -> list[int | None]:
+    return [round(float(v)) if np.isfinite(v) else None for v in values]

@@ -48,7 +48,7 @@ def plan_document(plan: DescentPlan, request: PlanRequest, route: Route, sentenc
         "limits": {"brake_temp_c": min(row.brake.temp_limit_c for row in task.vehicle.rows),
                    "fade_onset_c": min(row.brake.fade_onset_c for row in task.vehicle.rows),
                    "engine_speed_rpm": task.vehicle.engine.overrun_limit_rpm,
-                   "min_speed_mps": task.rules.min_speed_mps, **_air_limits(task)},
+                   "min_speed_mps": task.rules.min_speed_mps, "park_grade": task.rules.park_grade, **_air_limits(task)},
         "severity": [{"downgrade": item.downgrade, "original_mps": item.original_mps, "updated_mps": item.updated_mps}
                      for item in plan.second_opinions],
         "warnings": [sentences.reason(item, "warning") for item in plan.warnings if item.kind != "advice"],

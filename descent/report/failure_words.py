@@ -38,7 +38,9 @@ def _filled(row: Failure, sentences: Sentences) -> dict[str, object]:
         ("gear", "higher", "place", "axle", "rpm", "higher_rpm", "minutes", "gross", "pressure", "warning", "where",
          "springs"), "?")
     detail = row.detail
-    made |= {name: detail[name] for name in ("gear", "higher", "place", "axle") if name in detail}
+    made |= {name: detail[name] for name in ("gear", "higher", "place") if name in detail}
+    if "axle" in detail:
+        made["axle"] = ", ".join(sentences.words.said(axle) for axle in str(detail["axle"]).split(", "))
     made |= {name: f"{float(detail[name]):,.0f}" for name in ("rpm", "higher_rpm", "minutes") if name in detail}
     for name, key, show in (("gross", "gross_kg", sentences.weight), ("pressure", "application_kpa", sentences.pressure),
                             ("warning", "warning_kpa", sentences.pressure), ("where", "warning_m", sentences.place),

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from importlib import resources
 from typing import Any
 
@@ -14,6 +14,7 @@ from markupsafe import Markup
 
 from descent.report.card import driver_card
 from descent.report.cold_wet_words import page_advice
+from descent.report.contour_lines import ContourLine, contour_words
 from descent.report.cursor_data import cursor_data
 from descent.report.grade_class import COLOURS, WIDTHS_PX, class_labels
 from descent.report.leaflet_assets import leaflet_assets
@@ -37,6 +38,7 @@ from descent.report.tables import (
     standing_table,
     stops_table,
 )
+from descent.report.tiles import TileSource
 from descent.report.trip import Hillshade, Trip, read_trip
 from descent.report.words import Words
 from descent.units import UnitSystem
@@ -45,10 +47,17 @@ _HEAD_SCRIPT = 'document.documentElement.classList.add("js");'
 
 
 def render_trip(
-    document: Mapping[str, Any], *, hillshade: Hillshade | None, words: Words, date: str = ""
+    document: Mapping[str, Any],
+    *,
+    hillshade: Hillshade | None,
+    words: Words,
+    date: str = "",
+    contours: Sequence[ContourLine] = (),
+    tiles: TileSource | None = None,
 ) -> str:
     """The trip page of a plan document (plan.json's names): report, map, strip and card in one HTML text.
 
+    tiles: map pictures of a server the reader may turn on; without it the page can ask nobody for anything.
     Missing parts of the document are not shown. Where `feasible` is false there are no legs, stops or card.
     """
     trip = read_trip(document)
@@ -59,7 +68,8 @@ def render_trip(
     page = _environment().get_template("page.html.jinja")
     return page.render(
         **_card_context(trip, shown, date),
-        csp=_policy([_HEAD_SCRIPT, *scripts]),
+        csp=_policy([_HEAD_SCRIPT, *scripts], tiles),
+        tiles=tiles,
         head_script=Markup(_HEAD_SCRIPT),
         scripts=[Markup(script) for script in scripts],
         leaflet_licence=Markup(leaflet.licence),
@@ -72,8 +82,9 @@ def render_trip(
         ),
         data=Markup(script_json(cursor_data(trip, shown))),
         chart=chart,
-        still=static_map(trip, shown, hillshade),
-        strips=strips(trip, shown),
+        still=static_map(trip, shown, hillshade, contours),
+        contour_words=contour_words(contours, shown),
+        strip=strips(trip, shown),
         headline=verdict_headline(trip, shown),
         sentence=verdict_sentence(trip, shown),
         reason=str(document.get("verdict_reason") or ""),
@@ -157,14 +168,16 @@ def _guarded(script: str) -> str:
     )
 
 
-def _policy(scripts: list[str]) -> str:
-    """A content security policy that lets nothing be fetched and only this page's own scripts run."""
+def _policy(scripts: list[str], tiles: TileSource | None) -> str:
+    """A content security policy that lets nothing be fetched (but pictures of the one map server asked for) and
+    only this page's own scripts run."""
+    pictures = "data:" if tiles is None else f"data: {tiles.origin}"
     hashes = " ".join(
         "'sha256-" + base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii") + "'"
         for script in scripts
     )
     return (
-        f"default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src {hashes}; "
+        f"default-src 'none'; img-src {pictures}; style-src 'unsafe-inline'; script-src {hashes}; "
         "base-uri 'none'; form-action 'none'"
     )
 

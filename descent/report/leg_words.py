@@ -58,17 +58,25 @@ def snubs_regularly(leg: Row) -> bool:
 
 def gear_by_words(leg: Row, trip: Trip, shown: Shown) -> str:
     """By where the gear must be in: a place on the road, or, after a stop, before the grade begins."""
+    return _gear_by("leg", leg, trip, shown)
 
+
+def brief_gear_by_words(leg: Row, trip: Trip, shown: Shown) -> str:
+    """The same in few words: "by mi 6.6"."""
+    return _gear_by("brief", leg, trip, shown)
+
+
+def _gear_by(wording: str, leg: Row, trip: Trip, shown: Shown) -> str:
     def stops_at(station_m: float) -> bool:
         return any(abs(stop["station_m"] - station_m) <= _AT_M for stop in trip.stops)
 
     start_m, by_m, gear = leg["start_m"], leg["gear_by_m"], leg["gear"]
     if not stops_at(start_m) and not stops_at(by_m):
-        return shown.words("leg.gear_by", at=shown.before(by_m))
+        return shown.words(f"{wording}.gear_by", at=shown.before(by_m))
     by_m = max(start_m, by_m)
     if stops_at(by_m):
-        return shown.words("leg.gear_moving", gear=gear)
-    return shown.words("leg.gear_moving_by", gear=gear, at=shown.before(by_m))
+        return shown.words(f"{wording}.gear_moving", gear=gear)
+    return shown.words(f"{wording}.gear_moving_by", gear=gear, at=shown.before(by_m))
 
 
 def gauge_words(leg: Row, shown: Shown) -> str:
@@ -80,6 +88,29 @@ def gauge_words(leg: Row, shown: Shown) -> str:
     if fade is None:
         return shown.words("gauge.normal", normal=shown.pressure(normal))
     return shown.words("gauge.pair", normal=shown.pressure(normal), fade=shown.pressure(fade))
+
+
+def brief_snub_words(leg: Row, trip: Trip, shown: Shown) -> str:
+    """The snub pattern as "30 to 25, about 3 s; every 31-47 s"; without a rhythm the same words as ever."""
+    snubs = leg.get("snubs")
+    if not snubs or not snubs_regularly(leg):
+        return snub_words(leg, trip, shown)
+    low, high = _interval(snubs)
+    return shown.words(
+        "brief.snub",
+        start=shown.speed_number(snubs["from_mps"]),
+        end=shown.speed_number(snubs["to_mps"]),
+        duration=shown.seconds(snubs.get("duration_s") or 0.0),
+        interval=shown.between_times(low, high),
+    )
+
+
+def brief_gauge_words(leg: Row, shown: Shown) -> str:
+    """The gauge's two readings as "gauge 25 psi, fade 34 psi"; nothing where the plan gives none."""
+    normal, fade = leg.get("application_pressure_kpa"), leg.get("fade_pressure_kpa")
+    if normal is None or fade is None or not snubs_regularly(leg):
+        return gauge_words(leg, shown)
+    return shown.words("brief.gauge", normal=shown.pressure(normal), fade=shown.pressure(fade))
 
 
 def steep_words(trip: Trip, leg: Row, shown: Shown) -> str:
@@ -119,8 +150,14 @@ def _one_snub(snubs: Row, shown: Shown) -> str:
 
 
 def _rhythm(snubs: Row, shown: Shown) -> str:
+    low, high = _interval(snubs)
+    known = snubs.get("interval_low_s") is not None and snubs.get("interval_high_s") is not None
+    return shown.words("snub.every" if known else "snub.about", interval=shown.between_times(low, high))
+
+
+def _interval(snubs: Row) -> tuple[float, float]:
+    """Least and greatest usual time from snub to snub [s]; both the middle where no range is known."""
     low, high = snubs.get("interval_low_s"), snubs.get("interval_high_s")
     if low is None or high is None:
-        middle = float(snubs["interval_s"])
-        return shown.words("snub.about", interval=shown.between_times(middle, middle))
-    return shown.words("snub.every", interval=shown.between_times(float(low), float(high)))
+        return float(snubs["interval_s"]), float(snubs["interval_s"])
+    return float(low), float(high)

@@ -16,7 +16,8 @@ import numpy as np
 from markupsafe import Markup, escape
 
 from descent.report.grade_class import COLOURS, WIDTHS_PX, grade_runs
-from descent.report.map_features import MapPoint, map_points, route_window
+from descent.report.map_features import MapPoint, map_points
+from descent.report.map_window import route_window
 from descent.report.markers import LEG_LIFT, icon
 from descent.report.shown import Shown
 from descent.report.static_map import HILLSHADE_ID

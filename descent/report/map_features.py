@@ -1,18 +1,18 @@
 # SPDX-License-Identifier: MIT
-"""What a map shows: the window in web-mercator and the points with their words."""
+"""What a map shows: its points with their words."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 from markupsafe import Markup
 
 from descent.report.markers import LEG_LIFT, drawing, leg_post
+from descent.report.named_places import number_on_post
 from descent.report.phrases import place_words, stop_sentence
 from descent.report.shown import Shown
-from descent.report.trip import FloatArray, Row, Trip
+from descent.report.trip import Row, Trip
 
 # The lower the rank, the earlier a point is drawn on top and the earlier its label gets room.
 _RANKS = {
@@ -74,48 +74,6 @@ class MapPoint:
         return 1 if self.names_pass else _LABEL_RANKS.get(self.kind, self.rank + 4)
 
 
-@dataclass(frozen=True)
-class MapWindow:
-    """A web-mercator window: centre-free fractions of the world map, x to the east and y to the south."""
-
-    west: float
-    east: float
-    north: float
-    south: float
-
-    @property
-    def aspect(self) -> float:
-        """Height over width."""
-        return (self.south - self.north) / (self.east - self.west)
-
-
-def mercator_x(lon: FloatArray | float) -> FloatArray:
-    """Longitude [degree] as a fraction of the world's width."""
-    return np.asarray(lon, dtype=np.float64) / 360.0 + 0.5
-
-
-def mercator_y(lat: FloatArray | float) -> FloatArray:
-    """Latitude [degree] as a fraction of the world's height from the top, spherical web-mercator."""
-    angle = np.radians(np.asarray(lat, dtype=np.float64))
-    return 0.5 - np.log(np.tan(math.pi / 4 + angle / 2)) / (2 * math.pi)
-
-
-def route_window(trip: Trip, *, lowest: float = 0.42, highest: float = 0.95) -> MapWindow:
-    """The route with a margin, widened where it would be a needle (height over width within the limits)."""
-    x, y = mercator_x(trip.road.lon), mercator_y(trip.road.lat)
-    west, east, north, south = float(x.min()), float(x.max()), float(y.min()), float(y.max())
-    margin = 0.07 * max(east - west, south - north, 1e-9)
-    west, east, north, south = west - margin, east + margin, north - margin, south + margin
-    width, height = east - west, south - north
-    if height < lowest * width:
-        grow = (lowest * width - height) / 2
-        north, south = north - grow, south + grow
-    if height > highest * width:
-        grow = (height / highest - width) / 2
-        west, east = west - grow, east + grow
-    return MapWindow(west, east, north, south)
-
-
 def map_points(trip: Trip, shown: Shown) -> tuple[MapPoint, ...]:
     """Every sign of the trip, most important last so that it is drawn on top."""
     points = [_place_point(place, shown) for place in trip.places]
@@ -147,8 +105,14 @@ def _place_point(place: Row, shown: Shown) -> MapPoint:
         drawing(kind),
         name or where[0],
         where,
-        label=name if _RANKS.get(kind, 8) <= _LABELLED_RANK or kind == "pull-out" else "",
+        label=_post_label(place, shown) if kind == "milepost" else name if _RANKS.get(kind, 8) <= _LABELLED_RANK or kind == "pull-out" else "",
     )
+
+
+def _post_label(place: Row, shown: Shown) -> str:
+    """The number on a milepost."""
+    number = number_on_post(place)
+    return "" if number is None else shown.number(number, 0 if number == round(number) else 1)
 
 
 def _crest_point(downgrade: Row, trip: Trip, shown: Shown) -> MapPoint:

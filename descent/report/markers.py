@@ -97,7 +97,8 @@ def drawing(kind: str) -> Markup:
 def leg_drawing(number: object) -> Markup:
     """A numbered diamond: where a leg starts."""
     label = tag(
-        "text", str(number), x=12, y=16.3, text_anchor="middle", font_size=12, font_weight=700, fill=PAPER
+        "text", str(number), x=12, y=16.3 if len(str(number)) < 2 else 15.6, text_anchor="middle",
+        font_size=12 if len(str(number)) < 2 else 10, font_weight=700, fill=PAPER
     )
     return (
         Markup(f'<path d="M12 .9 23.1 12 12 23.1 .9 12z" fill="{INK}" stroke="{PAPER}" stroke-width="1.5"/>')

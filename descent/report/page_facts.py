@@ -66,7 +66,7 @@ def facts(trip: Trip, shown: Shown) -> tuple[Fact, ...]:
             Fact(
                 words("fact.hottest"),
                 shown.hot(heat[0]),
-                words("fact.hottest_note", axle=heat[1]) if heat[1] else "",
+                words("fact.hottest_note", axle=words.said(heat[1])) if heat[1] else "",
             )
         )
     emergency_c = hottest_emergency_c(trip)
@@ -90,7 +90,7 @@ def facts(trip: Trip, shown: Shown) -> tuple[Fact, ...]:
 
 def notes(trip: Trip, shown: Shown) -> Notes:
     """Everything the page says after its tables."""
-    document, advised = trip.document, advice_texts(trip)
+    document, advised = trip.document, advice_texts(trip, shown)
     return Notes(
         conditions=_conditions(trip, shown),
         why=tuple(
@@ -129,15 +129,15 @@ def _conditions(trip: Trip, shown: Shown) -> tuple[Fact, ...]:
     ]
     vehicle = trip.document.get("vehicle") or {}
     for axle in vehicle.get("axles") or ():
-        brakes = words("given.axle_brakes", count=axle["brake_count"], kind=axle["brake_kind"])
-        found.append(Fact(words("given.axle", name=axle["name"]), shown.mass(axle["load_kg"]), brakes))
+        brakes = words("given.axle_brakes", count=axle["brake_count"], kind=words.said(axle["brake_kind"]))
+        found.append(Fact(words("given.axle", name=words.said(axle["name"])), shown.mass(axle["load_kg"]), brakes))
     return tuple(found)
 
 
 def _sure(trip: Trip, shown: Shown) -> tuple[str, ...]:
     words, found = shown.words, []
     if trip.road.source:
-        found.append(words("sure.source", source=trip.road.source))
+        found.append(words("sure.source", source=words.said(trip.road.source)))
     for span in trip.road.confidence:
         if span.get("level") in (None, "good"):
             continue
@@ -175,8 +175,11 @@ def _plainly(reason: str, shown: Shown) -> str:
     for key, pattern in _REASONS:
         match = pattern.search(reason)
         if match is not None:
-            return shown.words(f"doubt.{key}", **match.groupdict())
-    return reason
+            kinds = {
+                name: shown.words.one_of("structure", kind) for name, kind in match.groupdict().items()
+            }
+            return shown.words(f"doubt.{key}", **kinds)
+    return shown.words.said(reason)
 
 
 def _risk(trip: Trip, shown: Shown) -> list[str]:
@@ -194,10 +197,20 @@ def _risk(trip: Trip, shown: Shown) -> list[str]:
     spread = risk.get("temperature_percentiles_c")
     if isinstance(spread, Mapping) and spread:
         listed = ", ".join(
-            words("sure.percentile", rank=str(rank).removeprefix("p"), temperature=shown.hot(float(temp)))
-            for rank, temp in spread.items()
+            words("sure.percentile", rank=rank, temperature=shown.hot(temp))
+            for rank, temp in _highest(spread)
         )
         found.append(words("sure.percentiles", listed=listed))
+    return found
+
+
+def _highest(spread: Mapping[str, Any]) -> list[tuple[str, float]]:
+    """Each rank with its temperature, or with the highest along the road [C]."""
+    found = []
+    for rank, temps in spread.items():
+        values = [float(t) for t in (temps if isinstance(temps, list | tuple) else [temps]) if t is not None]
+        if values:
+            found.append((str(rank).removeprefix("p").removeprefix("0"), max(values)))
     return found
 
 

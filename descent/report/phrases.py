@@ -27,7 +27,25 @@ def side_words(side: object, shown: Shown) -> str:
 
 
 def landmark_words(trip: Trip, station_m: float, shown: Shown) -> str:
-    """Where a station lies as a driver would say it: "0.3 mi past Milepost 212"; empty with nothing near."""
+    """Where a station lies as a driver would say it: "milepost 212.4, 0.3 mi past Twin Alder"; empty with no
+    posts and nothing near."""
+    post = trip.milepost_at(station_m)
+    named = [] if post is None else [shown.words("landmark.milepost", number=shown.number(post, 1))]
+    return ", ".join(part for part in (*named, _near_words(trip, station_m, shown)) if part)
+
+
+def coordinate_words(row: Row, shown: Shown) -> str:
+    """Latitude and longitude of a leg or stop to type into a receiver: "41.2031 N, 107.5532 W" (decimal point in
+    every language)."""
+    if row.get("lat") is None or row.get("lon") is None:
+        return ""
+    lat, lon = float(row["lat"]), float(row["lon"])
+    north = shown.words("compass.north" if lat >= 0 else "compass.south")
+    east = shown.words("compass.east" if lon >= 0 else "compass.west")
+    return f"{abs(lat):.4f}\u00a0{north}, {abs(lon):.4f}\u00a0{east}"
+
+
+def _near_words(trip: Trip, station_m: float, shown: Shown) -> str:
     found = trip.landmark_near(station_m)
     if found is None:
         return ""
@@ -60,7 +78,7 @@ def condition_words(trip: Trip, shown: Shown) -> str:
     """The vehicle, its weight and the day in one line."""
     conditions, words = trip.document.get("conditions") or {}, shown.words
     vehicle = trip.document.get("vehicle") or {}
-    parts = [str(vehicle.get("title") or vehicle.get("name") or "")]
+    parts = [words.said(vehicle.get("title") or vehicle.get("name") or "")]
     if vehicle.get("gross_kg") is not None:
         parts.append(shown.mass(vehicle["gross_kg"]))
     if conditions.get("road"):
@@ -153,12 +171,12 @@ def source_text(source: object, shown: Shown) -> str:
     it."""
     if not isinstance(source, dict):
         return str(source)
-    citation = str(source.get("citation") or source.get("title") or source.get("key") or "")
+    citation = shown.words.said(source.get("citation") or source.get("title") or source.get("key") or "")
     if not source.get("used_for") or not source.get("trust"):
         return citation
     return shown.words(
         "source.full",
         citation=citation.rstrip("."),
-        used_for=str(source["used_for"]).rstrip("."),
-        trust=source["trust"],
+        used_for=shown.words.said(source["used_for"]).rstrip("."),
+        trust=shown.words.said(source["trust"]),
     )

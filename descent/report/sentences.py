@@ -9,8 +9,9 @@ from importlib import resources
 from typing import Any
 
 from descent.plan.model import Alternative, DescentPlan, Reason, Task
+from descent.report.shown import marked
 from descent.report.vehicle_assumptions import assumed_values
-from descent.report.words import Words, flattened
+from descent.report.words import Words, flattened, phrase_book
 from descent.units import DisplayUnits, UnitSystem
 
 
@@ -18,7 +19,8 @@ def plan_words(language: str) -> Words:
     """The wording of `plan_words_<language>.toml` and `doubt_words_<language>.toml`."""
     folder = resources.files("descent.report")
     texts = [folder.joinpath(f"{name}_{language}.toml").read_text(encoding="utf-8") for name in ("plan_words", "doubt_words")]
-    return Words(language, {key: words for text in texts for key, words in flattened(tomllib.loads(text)).items()})
+    return Words(language, {key: words for text in texts for key, words in flattened(tomllib.loads(text)).items()},
+                 phrase_book(language))
 
 
 class Sentences:
@@ -27,6 +29,10 @@ class Sentences:
     def __init__(self, task: Task, words: Words, units: DisplayUnits) -> None:
         self._task, self._words, self._units = task, words, units
 
+    def number(self, text: str) -> str:
+        """A number written with a decimal point and commas, with the reader's marks."""
+        return marked(text, self._words, self._units.system)
+
     def speed(self, value_mps: float) -> str:
         """A speed in whole units."""
         return f"{value_mps / self._units.speed[1]:.0f} {self._units.speed[0]}"
@@ -34,7 +40,7 @@ class Sentences:
     def place(self, station_m: float) -> str:
         """A distance from the start."""
         symbol, size = self._units.distance
-        return f"{symbol} {station_m / size:.1f}"
+        return f"{symbol} {self.number(f'{station_m / size:.1f}')}"
 
     def temperature(self, value_c: float) -> str:
         """A temperature, rounded."""
@@ -48,13 +54,13 @@ class Sentences:
     def weight(self, value_kg: float) -> str:
         """A weight in pounds (to the hundred, down) or tonnes."""
         if self._units.system is UnitSystem.US:
-            return f"{value_kg / self._units.mass[1] // 100 * 100:,.0f} lb"
-        return f"{value_kg / 1000:.2f} t"
+            return f"{self.number(f'{value_kg / self._units.mass[1] // 100 * 100:,.0f}')} lb"
+        return f"{self.number(f'{value_kg / 1000:.2f}')} t"
 
     def way(self, length_m: float) -> str:
         """A length along the road."""
         symbol, size = self._units.distance
-        return f"{length_m / size:.1f} {symbol}"
+        return f"{self.number(f'{length_m / size:.1f}')} {symbol}"
 
     def pressure(self, value_kpa: float) -> str:
         """A pressure in whole units."""
@@ -67,12 +73,15 @@ class Sentences:
 
     def share(self, value: float) -> str:
         """A chance in per cent, to two figures."""
-        return f"{100 * value:.2g} %"
+        return f"{self.number(f'{100 * value:.2g}')} %"
 
     def reason(self, reason: Reason, group: str) -> str:
         """One reason ("reason") or verdict ("verdict") as a sentence."""
         values = reason.values
-        filled: dict[str, object] = {"text": values.get("text", ""), "repairs": values.get("repairs", ""), "axle": values.get("axle", ""), "downgrade": f"{float(values.get('downgrade', 0)):.0f}"}
+        filled: dict[str, object] = {
+            "text": self._words.said(values.get("text", "")), "repairs": self._words.said(values.get("repairs", "")),
+            "axle": self._words.said(values.get("axle", "")),
+            "downgrade": f"{float(values.get('downgrade', 0)):.0f}"}
         for key, name in (("gross_kg", "gross"), ("rated_kg", "rated")):
             if key in values:
                 filled[name] = self.weight(float(values[key]))
@@ -87,7 +96,7 @@ class Sentences:
                 filled[key] = self.share(float(values[key]))
         for key in ("draws", "fading"):
             if key in values:
-                filled[key] = f"{float(values[key]):,.0f}"
+                filled[key] = self.number(f"{float(values[key]):,.0f}")
         if "gear" in values:
             filled["gear"] = self._task.vehicle.gearbox.names[int(values["gear"])]
         return self._words(f"{group}.{reason.kind}", **filled)
@@ -122,18 +131,18 @@ class Sentences:
         found = [words("assumption.min_speed", speed=self.speed(task.rules.min_speed_mps)),
                  words("assumption.air", air=self.temperature(task.day.air_temp_c),
                        start=self.temperature(task.day.start_temp_c)),
-                 words("assumption.surface", surface=surface, adhesion=task.day.adhesion)]
+                 words("assumption.surface", surface=words.said(surface), adhesion=self.number(f"{task.day.adhesion:g}"))]
         if unknown > 0:
-            found.append(words("assumption.posted", speed=self.speed(task.rules.default_posted_mps), share=unknown))
-        found += [words("assumption.curve", threshold=task.vehicle.rollover_threshold_g,
-                                                                        share=100 * task.vehicle.load.curve_share), words("assumption.steep"),
-                  words("assumption.altitude"), words("assumption.parked", share=100 * task.driving.parked_cooling_fraction),
+            found.append(words("assumption.posted", speed=self.speed(task.rules.default_posted_mps), share=f"{unknown:.0f}"))
+        found += [words("assumption.curve", threshold=self.number(f"{task.vehicle.rollover_threshold_g:g}"),
+                        share=f"{100 * task.vehicle.load.curve_share:.0f}"), words("assumption.steep"),
+                  words("assumption.altitude"), words("assumption.parked", share=f"{100 * task.driving.parked_cooling_fraction:.0f}"),
                   words("assumption.snub", drop=self.speed(task.driving.snub_drop_mps))]
-        found += [words("assumption.heights", text=text.rstrip(".")) for text in task.profile.notes]
+        found += [words("assumption.heights", text=words.said(text).rstrip(".")) for text in task.profile.notes]
         found.append(words("assumption.lag"))
         if task.air is not None:
-            found += [words("assumption.air_supply", text=text) for text in task.air.assumptions]
-        found += [words("assumption.read", text=text.rstrip(".")) for text in task.notes]
+            found += [words("assumption.air_supply", text=words.said(text)) for text in task.air.assumptions]
+        found += [words("assumption.read", text=words.said(text).rstrip(".")) for text in task.notes]
         return found + [words("assumption.vehicle", text=text)
                         for text in assumed_values(task.vehicle.assumptions, words)]
 
@@ -152,4 +161,4 @@ class Sentences:
 
     def _advised(self, row: dict[str, Any]) -> str:
         listed = ", ".join(self.place(at["station_m"]) + (f" {at['place']}" if at["place"] else "") for at in row["at"])
-        return self._words(f"advice.{row['where']}", text=row["text"], listed=listed)
+        return self._words(f"advice.{row['where']}", text=self._words.said(row["text"]), listed=listed)

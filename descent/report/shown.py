@@ -14,6 +14,18 @@ _HAIR = 1e-6
 _SECONDS_UP_TO = 120
 
 
+def marks(words: Words, system: UnitSystem) -> tuple[str, str]:
+    """The marks of thousands and decimals: the language's, but those of US custom beside US units."""
+    end = "_us" if system is UnitSystem.US else ""
+    return words(f"number.thousands{end}"), words(f"number.decimal{end}")
+
+
+def marked(text: str, words: Words, system: UnitSystem) -> str:
+    """A number written with commas and a point, with the reader's marks."""
+    thousands, decimal = marks(words, system)
+    return text.translate({ord(","): thousands, ord("."): decimal})
+
+
 @dataclass(frozen=True)
 class Shown:
     """How one reader sees numbers."""
@@ -25,8 +37,7 @@ class Shown:
         """A number with the language's marks; never "-0"."""
         rounded = round(value, decimals) + 0.0
         text = f"{rounded:,.{decimals}f}"
-        marks = {",": self.words("number.thousands"), ".": self.words("number.decimal")}
-        return "".join(marks.get(character, character) for character in text)
+        return marked(text, self.words, self.units.system)
 
     def unit(self, symbol: str, value: str) -> str:
         """Number and unit with a no-break space."""

@@ -64,7 +64,7 @@ def _standing(place: Row, trip: Trip, shown: Shown) -> StandingPlace:
     kind = words.one_of("place", str(place["kind"]))
     name, known_side = str(place.get("name") or kind), side in ("left", "right")
     room = "" if place.get("room_m") is None else shown.room(float(place["room_m"]))
-    slope, surface = slope_words(place.get("local_grade"), shown), str(place.get("surface") or "")
+    slope, surface = slope_words(place.get("local_grade"), shown), words.said(place.get("surface") or "")
     ground = " ".join(part for part in (room, surface) if part)
     facts = [words(f"side_short.{side}") if known_side else "", slope, ground]
     use, stop = _use(place), next((s for s in trip.stops if _is_at(s, place)), None)

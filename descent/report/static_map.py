@@ -4,20 +4,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from markupsafe import Markup
 
+from descent.report.contour_lines import ContourLine, contour_layer
 from descent.report.grade_class import COLOURS, WIDTHS_PX, grade_runs
-from descent.report.map_features import (
-    MapPoint,
-    MapWindow,
-    map_points,
-    mercator_x,
-    mercator_y,
-    route_window,
-)
+from descent.report.map_features import MapPoint, map_points
 from descent.report.map_layout import Room, label_box, lay_out
+from descent.report.map_window import MapWindow, mercator_x, mercator_y, route_window
 from descent.report.markers import placed
 from descent.report.shown import Shown
 from descent.report.svg import INK, PAPER, join, nice_step, path_of, tag, text_width
@@ -30,8 +26,10 @@ _EARTH_M = 2 * math.pi * 6378137.0  # web-mercator's sphere: the world's width a
 HILLSHADE_ID = "hillshade"
 
 
-def static_map(trip: Trip, shown: Shown, hillshade: Hillshade | None) -> Markup:
-    """The route over its relief, with signs, labels and a scale bar; width 960, height by the route's
+def static_map(
+    trip: Trip, shown: Shown, hillshade: Hillshade | None, contours: Sequence[ContourLine] = ()
+) -> Markup:
+    """The route over its relief and contours, with signs, labels and a scale bar; width 960, height by the route's
     shape."""
     window = route_window(trip)
     height = WIDTH * window.aspect
@@ -48,6 +46,7 @@ def static_map(trip: Trip, shown: Shown, hillshade: Hillshade | None) -> Markup:
             tag("desc", words("map.desc"), id="map-desc"),
             tag("rect", width=WIDTH, height=height, fill=PAPER),
             _relief(window, hillshade),
+            contour_layer(contours, shown, window, WIDTH, np.column_stack([x, y])[:: max(1, len(x) // 2000)]),
             _route(trip, x, y),
             _leaders(feet_x, feet_y, px, py),
             join(
@@ -68,6 +67,7 @@ def static_map(trip: Trip, shown: Shown, hillshade: Hillshade | None) -> Markup:
         role="img",
         aria_labelledby="map-title map-desc",
         preserveAspectRatio="xMidYMid meet",
+        data_bounds=" ".join(f"{edge:.6f}" for edge in window.bounds_lonlat),
     )
 
 

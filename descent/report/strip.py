@@ -3,67 +3,83 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
+
 from markupsafe import Markup
 
 from descent.report.markers import drawing, leg_drawing, placed
 from descent.report.ramps import useful_ramps
 from descent.report.shown import Shown
-from descent.report.strip_drive import gear_panel, pressure_panel, speed_panel, temperature_panel
+from descent.report.strip_air import pressure_panel, reservoir_panel
+from descent.report.strip_drive import gear_panel, speed_panel, stopping_panel, temperature_panel
 from descent.report.strip_road import grade_panel, height_panel
-from descent.report.strip_sheet import NARROW, WIDE, Layout, Sheet
+from descent.report.strip_sheet import NARROW, WIDE, Layout, Panel, Sheet
 from descent.report.svg import INK, MUTED, join, tag
 from descent.report.trip import Trip
 
 _PANEL_GAP = 12.0
 _ROW = 21.0
-_PANELS = (grade_panel, speed_panel, gear_panel, temperature_panel, pressure_panel)
+# The rows under the road's height, which a reader may leave out, in their order.
+_ROWS: tuple[tuple[str, Callable[[Sheet, float], Panel]], ...] = (
+    ("grade", grade_panel),
+    ("speed", speed_panel),
+    ("gear", gear_panel),
+    ("temperature", temperature_panel),
+    ("stopping", stopping_panel),
+    ("pressure", pressure_panel),
+    ("reservoir", reservoir_panel),
+)
 
 
-def strips(trip: Trip, shown: Shown) -> Markup:
+@dataclass(frozen=True)
+class Strip:
+    """The strip, and its rows under the road's height as (name, words)."""
+
+    drawn: Markup
+    rows: tuple[tuple[str, str], ...]
+
+
+def strips(trip: Trip, shown: Shown) -> Strip:
     """Both versions of the strip; the style sheet shows the one that fits."""
-    return join([draw_strip(trip, shown, WIDE), draw_strip(trip, shown, NARROW)])
+    wide, narrow = draw_strip(trip, shown, WIDE), draw_strip(trip, shown, NARROW)
+    return Strip(join([wide.drawn, narrow.drawn]), wide.rows)
 
 
-def draw_strip(trip: Trip, shown: Shown, layout: Layout) -> Markup:
+def draw_strip(trip: Trip, shown: Shown, layout: Layout) -> Strip:
     """One version of the strip as an SVG element.
 
     `data-left`, `data-right` (picture units) and `data-length` (metres) tell the page's script where the axis
     lies.
     """
     sheet = Sheet(trip, shown, layout)
-    rows = _sign_rows(sheet)
-    panels = [height_panel(sheet, 0.0, gap=_ROW * (1 + max((row for _, row, _ in rows), default=-1)) + 2.0)]
-    axis, y = sheet.distance_axis(panels[0].bottom - 3.0)
-    axes = [axis]
-    for draw in _PANELS:
-        panel = draw(sheet, y + _PANEL_GAP)
-        if panel.plot is not None:
-            panels.append(panel)
-            y = panel.bottom
-    axis, height = sheet.distance_axis(y)
-    plots = [panel.plot for panel in panels if panel.plot is not None]
+    signs = _sign_rows(sheet)
+    road = height_panel(sheet, 0.0, gap=_ROW * (1 + max((row for _, row, _ in signs), default=-1)) + 2.0)
+    assert road.plot is not None
     head_bottom = layout.font * 1.65
-    signs = join(placed(shapes, x, head_bottom + _ROW * (row + 0.5), size=20.0) for x, row, shapes in rows)
-    cursor = tag(
-        "g",
-        tag("path", d="".join(f"M0,{a:.1f}V{b:.1f}" for a, b in plots), stroke=INK, stroke_width=2.0),
-        class_="cursor",
+    axis, y = sheet.distance_axis(road.bottom - 3.0)
+    body = [road.drawn, axis, _threads(sheet, head_bottom, road.plot[0])]
+    cursor = [_cursor_part(None, *road.plot)]
+    rows = _panels(sheet, y)
+    for row, panel, top in rows:
+        assert panel.plot is not None
+        parts = [panel.drawn, _threads(sheet, *panel.plot), panel.over or ""]
+        body.append(tag("g", join(parts), data_row=row, data_space=panel.bottom - top))
+        cursor.append(_cursor_part(row, *panel.plot))
+        y = panel.bottom
+    axis, height = sheet.distance_axis(y)
+    body.append(tag("g", axis, data_row="axis"))
+    placed_signs = join(
+        placed(shapes, x, head_bottom + _ROW * (row + 0.5), size=20.0) for x, row, shapes in signs
     )
-    body = [
-        *(panel.drawn for panel in panels),
-        *axes,
-        axis,
-        _threads(sheet, [(head_bottom, plots[0][1]), *plots[1:]]),
-        *(panel.over for panel in panels if panel.over is not None),
-    ]
     name = f"strip-{layout.name}"
     head = [
         tag("title", shown.words("strip.title"), id=f"{name}-title"),
         tag("desc", shown.words("strip.desc"), id=f"{name}-desc"),
     ]
-    return tag(
+    picture = tag(
         "svg",
-        join([*head, *body, signs, cursor]),
+        join([*head, *body, placed_signs, tag("g", join(cursor), class_="cursor")]),
         class_=f"strip {layout.name}",
         viewBox=f"0 0 {layout.width:.0f} {height:.0f}",
         role="img",
@@ -73,6 +89,22 @@ def draw_strip(trip: Trip, shown: Shown, layout: Layout) -> Markup:
         data_width=layout.width,
         data_length=round(trip.road.length_m, 1),
     )
+    return Strip(picture, tuple((row, shown.words(f"strip.row.{row}")) for row, _, _ in rows))
+
+
+def _panels(sheet: Sheet, y: float) -> list[tuple[str, Panel, float]]:
+    """Each row that has something to draw, and where the one above it ends."""
+    found = []
+    for row, draw in _ROWS:
+        panel = draw(sheet, y + _PANEL_GAP)
+        if panel.plot is not None:
+            found.append((row, panel, y))
+            y = panel.bottom
+    return found
+
+
+def _cursor_part(row: str | None, top: float, bottom: float) -> Markup:
+    return tag("path", d=f"M0,{top:.1f}V{bottom:.1f}", stroke=INK, stroke_width=2.0, data_row=row)
 
 
 def _sign_rows(sheet: Sheet) -> list[tuple[float, int, Markup]]:
@@ -93,17 +125,17 @@ def _sign_rows(sheet: Sheet) -> list[tuple[float, int, Markup]]:
     return found
 
 
-def _threads(sheet: Sheet, spans: list[tuple[float, float]]) -> Markup:
-    """Thin lines down through the plots where a leg starts and where a stop is."""
+def _threads(sheet: Sheet, top: float, bottom: float) -> Markup:
+    """Thin lines down through a plot where a leg starts and where a stop is."""
     legs = [(leg["start_m"], INK, None) for leg in sheet.trip.legs]
     stops = [(stop["station_m"], MUTED, "2 3") for stop in sheet.trip.stops]
     return join(
         tag(
             "path",
-            d="".join(f"M{sheet.x_at(s):.1f},{a:.1f}V{b:.1f}" for a, b in spans),
+            d=f"M{sheet.x_at(station_m):.1f},{top:.1f}V{bottom:.1f}",
             stroke=colour,
             stroke_width=0.9,
             stroke_dasharray=dash,
         )
-        for s, colour, dash in legs + stops
+        for station_m, colour, dash in legs + stops
     )

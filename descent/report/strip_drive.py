@@ -1,16 +1,18 @@
 # SPDX-License-Identifier: MIT
-"""The strip's panels of the drive: speed, gear and retarder, brake temperature, application pressure."""
+"""The strip's panels of the drive: speed, gear and retarder, brake temperature, stopping distance."""
 
 from __future__ import annotations
+
+from collections.abc import Callable
 
 import numpy as np
 from markupsafe import Markup
 
 from descent.report.leg_words import retarder_words
-from descent.report.strip_sheet import Key, Panel, Sheet, framed, panel_frame
-from descent.report.svg import ACCENT, ALARM, INK, MUTED, PAPER, join, tag, text_width
-from descent.report.thin import runs_of
-from descent.report.trip import FloatArray
+from descent.report.strip_sheet import EMERGENCY, Key, Panel, Sheet, framed, panel_frame
+from descent.report.svg import ACCENT, ALARM, INK, MUTED, PAPER, join, path_of, tag, text_width
+from descent.report.thin import runs_of, thin_line
+from descent.report.trip import FloatArray, RiskBand
 
 # One look per axle: colour and dash, so that they stay apart in grey (hues of Okabe and Ito's set, darkened).
 AXLE_LOOKS: tuple[dict[str, object], ...] = (
@@ -23,7 +25,8 @@ AXLE_LOOKS: tuple[dict[str, object], ...] = (
 )
 _LIMIT = {"stroke": ALARM, "stroke_width": 2.2}
 _MARGIN = {"stroke": ALARM, "stroke_width": 1.1, "stroke_dasharray": "1.5 3"}
-_EMERGENCY = {"stroke": ALARM, "stroke_width": 1.4, "stroke_dasharray": "6 3"}
+_BAND = {"stroke": "#e3d3c4", "stroke_width": 9}
+_MIDDLE = {"stroke": "#8a5a2b", "stroke_width": 1.2}
 _CONTROL = {"stroke": INK, "stroke_width": 3.2}
 _POSTED = {"stroke": MUTED, "stroke_width": 1.6, "stroke_dasharray": "7 4"}
 _CURVE = {"stroke": ALARM, "stroke_width": 1.8, "stroke_dasharray": "2 3"}
@@ -96,7 +99,8 @@ def gear_panel(sheet: Sheet, top: float) -> Panel:
     parts = [sheet.text(2.0, top + font, words("strip.gear"), font_weight=700, font_size=font * 1.08)]
     first_y = y = top + font * 1.65
     tall = font * 1.75
-    stages = tuple(retarder_words(_as_stage(s), trip, sheet.shown) if s else "" for s in trace.retarder_stage)
+    named = {s: retarder_words(_as_stage(s), trip, sheet.shown) if s else "" for s in set(trace.retarder_stage)}
+    stages = tuple(named[s] for s in trace.retarder_stage)
     for values, key in ((trace.gear, "strip.gear_bar"), (stages, "strip.retarder_bar")):
         for number, (value, first, last) in enumerate(runs_of(values)):
             x0, x1 = (
@@ -148,11 +152,16 @@ def temperature_panel(sheet: Sheet, top: float) -> Panel:
     drawn = [temps for _, _, temps in axles]
     if trace.emergency_temp_c is not None:
         drawn.append(trace.emergency_temp_c)
+    band = trip.risk_band
+    if band is not None:
+        drawn.append(band.p95_c)
     highest = max([float(np.nanmax(t)) for t in drawn] + ([limit_c] if limit_c is not None else []))
     looks = [AXLE_LOOKS[i % len(AXLE_LOOKS)] for i in range(len(axles))]
-    keys = [Key(name, look) for (name, _, _), look in zip(axles, looks, strict=True)]
+    keys = [Key(words.said(name), look) for (name, _, _), look in zip(axles, looks, strict=True)]
     if trace.emergency_temp_c is not None:
-        keys.append(Key(words("strip.emergency"), _EMERGENCY))
+        keys.append(Key(words("strip.emergency"), EMERGENCY))
+    if band is not None:
+        keys += [Key(words("strip.risk_band"), _BAND), Key(words("strip.risk_middle"), _MIDDLE)]
     if limit_c is not None:
         keys.append(Key(words("strip.limit", value=shown.temperature(limit_c)), _LIMIT))
         if trip.margin_c is not None:
@@ -167,13 +176,14 @@ def temperature_panel(sheet: Sheet, top: float) -> Panel:
         height=150.0,
         most_ticks=6,
     )
-    lines = [
+    lines = [] if band is None else _risk_lines(sheet, band, lambda temp_c: frame.y(factor * temp_c + offset))
+    lines += [
         sheet.line(trace.station_m, frame.y(factor * temps + offset), **look)
         for (_, _, temps), look in zip(axles, looks, strict=True)
     ]
     if trace.emergency_temp_c is not None:
         lines.append(
-            sheet.line(trace.station_m, frame.y(factor * trace.emergency_temp_c + offset), **_EMERGENCY)
+            sheet.line(trace.station_m, frame.y(factor * trace.emergency_temp_c + offset), **EMERGENCY)
         )
     if limit_c is not None:
         levels = [(limit_c, _LIMIT)]
@@ -185,45 +195,30 @@ def temperature_panel(sheet: Sheet, top: float) -> Panel:
     return framed(lines, frame)
 
 
-def pressure_panel(sheet: Sheet, top: float) -> Panel:
-    """The application pressure on the way and the one that means fade."""
+def _risk_lines(sheet: Sheet, band: RiskBand, y: Callable[[FloatArray], FloatArray]) -> list[Markup]:
+    """The 5th to the 95th percentile of the hottest brake as a wash, the 50th as a line."""
+    x, upper, lower = sheet.x(band.station_m), y(band.p95_c), y(band.p05_c)
+    up, low = thin_line(x, upper, tolerance=0.4), thin_line(x, lower, tolerance=0.4)
+    outline = path_of(np.append(x[up], x[low][::-1]), np.append(upper[up], lower[low][::-1]))
+    return [tag("path", d=outline + "z", fill=_BAND["stroke"], class_="risk-band"),
+            sheet.line(band.station_m, y(band.p50_c), **_MIDDLE)]
+
+
+def stopping_panel(sheet: Sheet, top: float) -> Panel:
+    """How far a full stop takes from the speed on the way, reaction included."""
     shown, trace = sheet.shown, sheet.trip.trace
-    if trace is None or trace.application_kpa is None:
+    if trace is None or trace.stopping_distance_m is None or not np.isfinite(trace.stopping_distance_m).any():
         return Panel(Markup(""), top, None)
-    symbol, unit = shown.units.pressure
-    highest = float(np.nanmax(trace.application_kpa))
-    keys = [Key(shown.words("strip.application"), {"stroke": ACCENT, "stroke_width": 2})]
-    if trace.fade_kpa is not None:
-        highest = max(highest, float(np.nanmax(trace.fade_kpa)))
-        keys.append(Key(shown.words("strip.fade"), _EMERGENCY))
+    symbol, unit = shown.units.short
+    stop = trace.stopping_distance_m / unit
     frame = panel_frame(
         sheet,
         top,
-        title=shown.words("strip.pressure", unit=symbol),
-        keys=keys,
+        title=shown.words("strip.stopping", unit=symbol),
+        keys=[Key(shown.words("strip.stopping_line"), _RUNNING)],
         low=0.0,
-        high=max(1.1 * highest, 50.0) / unit,
+        high=1.1 * float(np.nanmax(stop)),
         height=90.0,
         most_ticks=4,
     )
-    lines = [
-        sheet.line(trace.station_m, frame.y(trace.application_kpa / unit), stroke=ACCENT, stroke_width=1.2)
-    ]
-    if trace.fade_kpa is not None:
-        fade_kpa = bridged(trace.station_m, trace.fade_kpa)
-        lines.append(sheet.line(trace.station_m, frame.y(fade_kpa / unit), **_EMERGENCY))
-    return framed(lines, frame)
-
-
-def bridged(station_m: FloatArray, pressure_kpa: FloatArray, *, gap_m: float = 500.0) -> FloatArray:
-    """A pressure known only while braking (0 in between) as a level: straight over gaps up to `gap_m`, else
-    NaN."""
-    known = np.flatnonzero(pressure_kpa > 0.0)
-    if len(known) == 0:
-        return np.full_like(pressure_kpa, np.nan)
-    level = np.interp(station_m, station_m[known], pressure_kpa[known])
-    at = np.searchsorted(station_m[known], station_m, side="left")
-    after = station_m[known[np.minimum(at, len(known) - 1)]]
-    before = station_m[known[np.maximum(at - 1, 0)]]
-    near = (after >= station_m) & ((after - before <= gap_m) | (after == station_m))
-    return np.where((pressure_kpa > 0.0) | (near & (before <= station_m)), level, np.nan)
+    return framed([sheet.line(trace.station_m, frame.y(stop), **_RUNNING)], frame)

@@ -12,6 +12,11 @@ from descent.report.svg import ALARM, INK, MUTED, PAPER, join, nice_step, path_o
 from descent.report.thin import thin_line
 from descent.report.trip import Row
 
+# How far the height data is to be trusted, under the grade: dashes where less, a solid bar where little.
+_FAIR: dict[str, object] = {"stroke": ALARM, "stroke_width": 5, "stroke_dasharray": "2 4"}
+_POOR: dict[str, object] = {"stroke": ALARM, "stroke_width": 6}
+_DOUBT = {"fair": _FAIR}
+
 
 def height_panel(sheet: Sheet, top: float, *, gap: float) -> Panel:
     """The road's height, filled by class of grade, with brackets under it for downgrades and structures."""
@@ -123,13 +128,11 @@ def grade_panel(sheet: Sheet, top: float) -> Panel:
         Key(shown.words("strip.grade_line"), {"stroke": INK, "stroke_width": 1.8}),
         Key(shown.words("strip.grade_band"), {"stroke": "#b9c7d1", "stroke_width": 9}),
     ]
-    doubtful = [c for c in road.confidence if c.get("level") not in ("good", None)]
-    if doubtful:
-        keys.append(
-            Key(
-                shown.words("strip.doubtful"), {"stroke": ALARM, "stroke_width": 5, "stroke_dasharray": "2 2"}
-            )
-        )
+    doubtful = [(c, _DOUBT.get(str(c["level"]), _POOR)) for c in road.confidence if c.get("level") not in ("good", None)]
+    if any(look is _FAIR for _, look in doubtful):
+        keys.append(Key(shown.words("strip.fair"), _FAIR))
+    if any(look is _POOR for _, look in doubtful):
+        keys.append(Key(shown.words("strip.poor"), _POOR))
     frame = panel_frame(
         sheet,
         top,
@@ -152,11 +155,9 @@ def grade_panel(sheet: Sheet, top: float) -> Panel:
         tag(
             "path",
             d=f"M{sheet.x_at(c['start_m']):.1f},{frame.bottom - 3:.1f}H{sheet.x_at(c['end_m']):.1f}",
-            stroke=ALARM,
-            stroke_width=5,
-            stroke_dasharray="2 2",
+            **look,
         )
-        for c in doubtful
+        for c, look in doubtful
     ]
     return framed(
         [

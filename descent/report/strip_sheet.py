@@ -10,7 +10,7 @@ import numpy as np
 from markupsafe import Markup
 
 from descent.report.shown import Shown
-from descent.report.svg import HAIRLINE, INK, MUTED, join, nice_ticks, path_of, tag, text_width
+from descent.report.svg import ALARM, HAIRLINE, INK, MUTED, join, nice_ticks, path_of, tag, text_width
 from descent.report.thin import thin_columns, thin_line
 from descent.report.trip import FloatArray, Trip
 
@@ -28,6 +28,8 @@ class Layout:
     most_x_ticks: int
 
 
+# A dashed dark red line: what an emergency stop adds, what means fade, where the air warns.
+EMERGENCY: dict[str, object] = {"stroke": ALARM, "stroke_width": 1.4, "stroke_dasharray": "6 3"}
 WIDE = Layout("wide", 960.0, 54.0, 14.0, 13.0, 1.0, 18)
 NARROW = Layout("narrow", 400.0, 44.0, 12.0, 13.0, 0.92, 7)
 

@@ -11,11 +11,12 @@ from descent.report.shown import Shown
 
 @dataclass(frozen=True)
 class Cell:
-    """One cell: its text, a smaller line under it, and whether it is what the reader came for."""
+    """One cell: its text, a smaller line under it, whether it is what the reader came for, and a last small line."""
 
     text: str
     note: str = ""
     style: str = ""
+    extra: str = ""
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from descent.report.leg_words import (
     steep_words,
 )
 from descent.report.lower_speeds import lower_speeds
-from descent.report.phrases import landmark_words, stop_name
+from descent.report.phrases import coordinate_words, landmark_words, stop_name
 from descent.report.shown import Shown
 from descent.report.standing_places import if_taken_words, slope_words, standing_places
 from descent.report.table import Cell, Table, make_table
@@ -31,13 +31,17 @@ def legs_table(trip: Trip, shown: Shown) -> Table:
         rows.append(
             (
                 Cell(str(leg["number"]), style="leg"),
-                Cell(shown.at(leg["start_m"]), landmark_words(trip, leg["start_m"], shown)),
+                Cell(
+                    shown.at(leg["start_m"]),
+                    landmark_words(trip, leg["start_m"], shown),
+                    extra=coordinate_words(leg, shown),
+                ),
                 Cell(shown.distance(leg["end_m"] - leg["start_m"]), steep_words(trip, leg, shown)),
                 Cell(str(leg["gear"]), gear_by_words(leg, trip, shown), "big"),
                 Cell(shown.speed(leg["control_speed_mps"]), "", "big"),
                 Cell(retarder_order(leg, trip, shown)),
                 Cell(snub_words(leg, trip, shown), gauge_words(leg, shown)),
-                Cell(words("unknown") if peak is None else shown.hot(peak), str(leg.get("peak_axle") or "")),
+                Cell(words("unknown") if peak is None else shown.hot(peak), words.said(leg.get("peak_axle") or "")),
             )
         )
         rows += _lower_rows(leg, trip, shown)
@@ -74,13 +78,14 @@ def stops_table(trip: Trip, shown: Shown) -> Table:
             else words("stop_heat", arrive=shown.hot(arrive), leave=shown.hot(leave))
         )
         room = "" if stop.get("room_m") is None else shown.room(float(stop["room_m"]))
-        ground = ", ".join(part for part in (room, str(stop.get("surface") or "")) if part)
+        ground = ", ".join(part for part in (room, words.said(stop.get("surface") or "")) if part)
         rows.append(
             (
                 Cell(words.one_of("stop", str(stop["kind"])), style=f"sign-{stop['kind']}"),
                 Cell(
                     shown.at(stop["station_m"]),
                     landmark_words(trip, stop["station_m"], shown) if not stop.get("place") else "",
+                    extra=coordinate_words(stop, shown),
                 ),
                 Cell(stop_name(stop, trip, shown), if_taken_words(stop, trip, shown)),
                 Cell(shown.stop_minutes(stop["minutes"]), "", "big"),

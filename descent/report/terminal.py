@@ -68,7 +68,7 @@ def _plan(trip: Trip, shown: Shown) -> list[str]:
             words(
                 "terminal.hottest",
                 temperature=shown.hot(heat[0]),
-                axle=heat[1],
+                axle=words.said(heat[1]),
                 emergency=shown.hot(emergency_c),
                 limit=shown.temperature(limit_c),
             )

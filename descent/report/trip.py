@@ -10,6 +10,9 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from descent.report.named_places import document_mileposts
+from descent.route.naming import Mileposts, milepost_at
+
 FloatArray = NDArray[np.float64]
 Row = Mapping[str, Any]
 
@@ -135,6 +138,18 @@ class Trace:
     emergency_temp_c: FloatArray | None
     application_kpa: FloatArray | None
     fade_kpa: FloatArray | None
+    reservoir_kpa: FloatArray | None = None
+    stopping_distance_m: FloatArray | None = None
+
+
+@dataclass(frozen=True)
+class RiskBand:
+    """The hottest brake over the draws, each (m,): station_m, and the 5th, 50th and 95th percentile [C]."""
+
+    station_m: FloatArray
+    p05_c: FloatArray
+    p50_c: FloatArray
+    p95_c: FloatArray
 
 
 @dataclass(frozen=True)
@@ -148,6 +163,8 @@ class Trip:
     legs: tuple[Row, ...]
     stops: tuple[Row, ...]
     places: tuple[Row, ...] = field(default=())
+    risk_band: RiskBand | None = None
+    mileposts: Mileposts = field(default=Mileposts(()))
 
     @property
     def name(self) -> str:
@@ -198,12 +215,18 @@ class Trip:
         nearest = min(same, key=lambda p: abs(p["station_m"] - stop["station_m"]), default=None)
         return None if nearest is None else nearest.get("side")
 
+    def milepost_at(self, station_m: float) -> float | None:
+        """The milepost reading of a station; None where no row of posts tells it."""
+        return milepost_at(self.mileposts, station_m)
+
     def landmark_near(self, station_m: float, *, within_m: float = 1200.0) -> tuple[Row, float] | None:
-        """The place a driver would name here, and how far past it (negative: before) the station lies [m]."""
+        """The place a driver would name here, and how far past it (negative: before) the station lies [m]; a single
+        milepost only where the posts give no reading."""
+        posts = self.milepost_at(station_m) is None
         near = [
             (p, station_m - p["station_m"])
             for p in self.places
-            if p.get("name") and p["kind"] in _LANDMARK_KINDS and abs(station_m - p["station_m"]) <= within_m
+            if p.get("name") and p["kind"] in _LANDMARK_KINDS and (posts or p["kind"] != "milepost") and abs(station_m - p["station_m"]) <= within_m
         ]
         if not near:
             return None
@@ -225,7 +248,19 @@ def read_trip(document: Row) -> Trip:
         legs=tuple(document.get("legs") or ()) if feasible else (),
         stops=tuple(sorted(document.get("stops") or (), key=lambda s: s["station_m"])) if feasible else (),
         places=tuple(sorted(document.get("places") or (), key=lambda p: p["station_m"])),
+        risk_band=_risk_band(document) if feasible else None,
+        mileposts=document_mileposts(document.get("places") or ()),
     )
+
+
+def _risk_band(document: Row) -> RiskBand | None:
+    """The 5th, 50th and 95th percentile of the draws' hottest brake along the road; None where there are none."""
+    found = (document.get("risk") or {}).get("band") or {}
+    station_m = found.get("station_m") or ()
+    names = ("p5_temp_c", "p50_temp_c", "p95_temp_c")
+    if len(station_m) < 2 or any(len(found.get(name) or ()) != len(station_m) for name in names):
+        return None
+    return RiskBand(np.asarray(station_m, dtype=np.float64), *(_column(found[name], len(station_m)) for name in names))
 
 
 def _column(values: Sequence[float | None] | None, size: int) -> FloatArray:
@@ -274,4 +309,6 @@ def _trace(trace: Row | None) -> Trace | None:
         emergency_temp_c=maybe("emergency_temp_c"),
         application_kpa=maybe("application_kpa"),
         fade_kpa=maybe("fade_kpa"),
+        reservoir_kpa=maybe("reservoir_kpa"),
+        stopping_distance_m=maybe("stopping_distance_m"),
     )

@@ -28,6 +28,8 @@ def assumed_values(assumptions: Sequence[str], words: Words) -> list[str]:
         name = words.one_of("field", field.replace(" ", "_"))
         which = [axle for axle in dict.fromkeys(named) if axle]
         if which and len(which) < len(axles):
-            name = words("field_of", name=name, axles=", ".join(which))
-        found.append(words("field_value", name=name, value=value))
+            name = words("field_of", name=name, axles=", ".join(words.said(axle) for axle in which))
+        number, bracket, note = value.partition(" (")
+        said = f"{number} ({words.said(note.removesuffix(')'))})" if bracket else number
+        found.append(words("field_value", name=name, value=said))
     return found

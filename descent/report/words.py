@@ -1,11 +1,13 @@
 # SPDX-License-Identifier: MIT
 """Every word a reader of the page, card, files or terminal sees, by key, one table per language.
 
-The words themselves stand in `words_<language>.toml`; a new language is one more file with the same keys.
+The words themselves stand in `words_<language>.toml`; a new language is one more file with the same keys, and one of
+the phrases that come from vehicle tables and other layers.
 """
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -20,6 +22,17 @@ class Words:
 
     language: str
     table: Mapping[str, str]
+    book: tuple[tuple[re.Pattern[str], str], ...] = ()
+
+    def said(self, text: object) -> str:
+        """A phrase of another layer (a vehicle's title, a note on the heights) in this language; one the phrase book
+        does not know stays as it is."""
+        plain = str(text)
+        for pattern, template in self.book:
+            match = pattern.fullmatch(plain)
+            if match is not None:
+                return template.format(**{name: self.said(part) for name, part in match.groupdict().items()})
+        return plain
 
     def __call__(self, key: str, /, **values: object) -> str:
         """The words of `key`; KeyError when the table has no such key."""
@@ -46,7 +59,22 @@ class Words:
 def load_words(language: str) -> Words:
     """The words of a language code such as "en"; FileNotFoundError when there is no such table."""
     text = resources.files(__package__).joinpath(f"words_{language}.toml").read_text(encoding="utf-8")
-    return Words(language, flattened(tomllib.loads(text)))
+    return Words(language, flattened(tomllib.loads(text)), phrase_book(language))
+
+
+def phrase_book(language: str) -> tuple[tuple[re.Pattern[str], str], ...]:
+    """The phrases of `phrases_<language>.toml`: English, which may hold {names} for what differs, and its
+    translation. English needs none."""
+    path = resources.files(__package__).joinpath(f"phrases_{language}.toml")
+    if not path.is_file():
+        return ()
+    pairs = tomllib.loads(path.read_text(encoding="utf-8"))["phrase"]
+    return tuple((_pattern(english), translation) for english, translation in pairs)
+
+
+def _pattern(english: str) -> re.Pattern[str]:
+    parts = re.split(r"{(\w+)}", english)
+    return re.compile("".join(re.escape(p) if i % 2 == 0 else f"(?P<{p}>.+?)" for i, p in enumerate(parts)))
 
 
 def flattened(table: Mapping[str, Any]) -> dict[str, str]:

@@ -14,6 +14,7 @@ from descent.report.html import render_card
 from descent.report.shown import Shown
 from descent.report.trip import read_trip
 from descent.report.words import Words
+from report.twelve_legs import twelve_legs
 
 
 def test_rows_in_the_order_they_are_met(document: dict[str, Any], us: Shown) -> None:
@@ -29,7 +30,9 @@ def test_orders_of_a_leg(document: dict[str, Any], us: Shown) -> None:
     assert card is not None
     leg = next(row for row in card.rows if row.kind == "leg")
     assert (leg.gear, leg.speed, leg.speed_unit, leg.retarder) == ("6", "30", "mph", "stage 2")
-    assert leg.where == "at Gray Fir Summit"
+    # posts 212 and 215 stand at 3,300 and 8,130 m: 5,600 m is 212 + 3 * 2,300 / 4,830
+    assert leg.where == "milepost 213.4, at Gray Fir Summit"
+    assert leg.coordinates == "41.1757\u00a0N, 107.5443\u00a0W"  # as make_document lays the line
     assert leg.text == (
         "At 30 brake firmly to 25, about 3\u00a0s; release. Every 31–47\u00a0s on the steep part."
     )
@@ -146,10 +149,24 @@ def test_more_rows_smaller_letters(document: dict[str, Any], us: Shown) -> None:
     for extra in (0, 3, 9, 60):
         document["places"] += [{**ramp, "name": f"Ramp {n}", "station_m": 20000.0 + n} for n in range(extra)]
         cards.append(driver_card(read_trip(document), us))
-    sizes = [card.size_pt for card in cards if card is not None]
-    assert sizes == sorted(sizes, reverse=True) and sizes[0] > sizes[2]
-    assert sizes[-1] == SMALLEST_PT
-    assert [card.length for card in cards if card is not None] == ["", "long", "long", "long"]
+    found = [(card.length, card.size_pt) for card in cards if card is not None]
+    assert [length for length, _ in found] == ["", "long", "long", "long"]
+    sizes = [size for length, size in found if length == "long"]
+    assert sizes == sorted(sizes, reverse=True) and sizes[0] > sizes[-1] == SMALLEST_PT
+
+
+def test_a_card_of_twelve_legs_is_brief_and_readable(us: Shown) -> None:
+    """Gear and speed stand 2.4 times as high as the letters: at least 17 pt, seen from 70 cm about 20 arc minutes for
+    the capitals; a 6/6 eye needs 5 (ISO 8596's optotype, from memory)."""
+    card = driver_card(read_trip(twelve_legs()), us)
+    assert card is not None and card.length == "long"
+    assert card.size_pt >= 7.2 and 2.4 * card.size_pt >= 17.0
+    leg = card.rows[0]
+    assert (leg.text, leg.note) == (
+        "30 to 25, about 3\u00a0s; every 31–47\u00a0s",
+        "Gauge 25\u00a0psi; fade 34\u00a0psi",
+    )
+    assert len([row for row in card.rows if row.kind == "leg"]) == 12
 
 
 @given(st.lists(st.sampled_from(["leg", "lower", "stop", "ramp"]), max_size=30), st.text("abc d", max_size=160))

@@ -14,8 +14,9 @@ import pytest
 from pyproj import Transformer
 
 from descent.report.map import live_map, script_json
-from descent.report.map_features import MapPoint, map_points, mercator_x, mercator_y, route_window
+from descent.report.map_features import MapPoint, map_points
 from descent.report.map_layout import Room, label_box, lay_out
+from descent.report.map_window import mercator_x, mercator_y, route_window
 from descent.report.shown import Shown
 from descent.report.static_map import static_map
 from descent.report.svg import text_width

@@ -78,8 +78,18 @@ def test_curves_far_apart_are_told_apart() -> None:
 def test_landmarks(document: dict[str, Any]) -> None:
     trip = read_trip(document)
     place, past_m = trip.landmark_near(8330.0) or ({}, 0.0)
-    assert place["name"] == "Milepost 215" and past_m == pytest.approx(200.0)
+    assert place == {} and past_m == 0.0  # the mileposts, which count on, give a reading instead
+    # 215 at 8,130 m and 218 at 12,960 m, closed form
+    assert trip.milepost_at(8330.0) == pytest.approx(215.0 + 3.0 * 200.0 / 4830.0)
     assert trip.landmark_near(27300.0) is None
+
+
+def test_a_lone_milepost_is_a_landmark(document: dict[str, Any]) -> None:
+    document["places"] = [p for p in document["places"] if p["name"] == "Milepost 215"]
+    trip = read_trip(document)
+    place, past_m = trip.landmark_near(8330.0) or ({}, 0.0)
+    assert place["name"] == "Milepost 215" and past_m == pytest.approx(200.0)
+    assert trip.milepost_at(8330.0) is None
 
 
 def test_side_of_a_stop(document: dict[str, Any]) -> None:

@@ -46,6 +46,11 @@ BUILT = (
     "slope.",
     "slower.",
     "taken.",
+    "brief.",
+    "leg.",
+    "compass.",
+    "number.",
+    "strip.row.",
     "cold_wet.",
     "replan.",
 )

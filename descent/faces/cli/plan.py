@@ -25,6 +25,10 @@ from descent.faces.cli.options import Progress, json_option, road_options
 @click.option("--seed", metavar="N", help="Seed of the draws that chance is judged on [default: 1].")
 @click.option("--weight-from", metavar="ticket|papers", help="Where the gross weight was read [default: ticket].")
 @click.option("--units", metavar="us|metric", help="Units to read [default: us].")
+@click.option("--language", metavar="en|es", help="Language of page, card and terminal [default: en].")
+@click.option("--tiles", metavar="URL", help="Server of map pictures, https://.../{z}/{x}/{y}.png, that the page's reader may "
+              "turn on; none by default.")
+@click.option("--tiles-credit", metavar="TEXT", help="Whose map that is, shown while it is on.")
 @click.option("--date", metavar="TEXT", help="A date to print on page and card; none by default.")
 @click.option("--pdf", is_flag=True, help="Also write the card as PDF (needs the pdf extra).")
 @click.option("--out", metavar="DIR", default="descent-trip", show_default=True, help="Folder to write to.")

@@ -32,7 +32,7 @@
     var grade = data.grade[row];
     var parts = [units.distance + " " + number(data.distance[row].toFixed(1)),
       whole(data.height[row]) + " " + units.height,
-      number(Math.abs(grade).toFixed(1)) + "% " + (grade <= 0 ? words.down : words.up)];
+      number(Math.abs(grade).toFixed(1)) + data.percent + " " + (grade <= 0 ? words.down : words.up)];
     if (data.speed) { parts.push(data.speed[row] === 0 ? words.stopped : data.speed[row] + " " + units.speed); }
     if (data.gear && data.gear[row]) { parts.push(words.gear + " " + data.gear[row]); }
     if (data.retarder && data.retarder[row]) { parts.push(words.retarder + " " + data.retarder[row]); }
@@ -41,6 +41,8 @@
       axles.forEach(function (axle) { if (data.axles[axle][row] > data.axles[hot][row]) { hot = axle; } });
       parts.push(words.hottest + " " + data.axles[hot][row] + " " + units.temperature + " (" + hot + ")");
     }
+    if (data.stopping && data.stopping[row]) { parts.push(words.stopping + " " + whole(data.stopping[row]) + " " + units.short); }
+    if (data.air && data.air[row]) { parts.push(words.air + " " + data.air[row] + " " + units.pressure); }
     return parts.join(", ");
   }
 
@@ -77,6 +79,27 @@
     strip.addEventListener("pointermove", follow);
     strip.addEventListener("pointerdown", follow);
   });
+
+  // Rows of the strip the reader does not want: the rest move up, the picture gets shorter. Nothing is stored.
+  var choices = Array.prototype.slice.call(document.querySelectorAll("[data-shows]"));
+  function stack() {
+    var hidden = {};
+    choices.forEach(function (choice) { hidden[choice.dataset.shows] = !choice.checked; });
+    strips.forEach(function (strip) {
+      var up = 0, size = strip.viewBox.baseVal;
+      if (!strip.dataset.full) { strip.dataset.full = size.height; }
+      strip.querySelectorAll("g[data-row]").forEach(function (group) {
+        var row = group.dataset.row;
+        strip.querySelectorAll('[data-row="' + row + '"]').forEach(function (part) {
+          part.style.display = hidden[row] ? "none" : "";
+          part.setAttribute("transform", "translate(0 " + (-up).toFixed(1) + ")");
+        });
+        if (hidden[row]) { up += +group.dataset.space; }
+      });
+      strip.setAttribute("viewBox", "0 0 " + size.width + " " + (strip.dataset.full - up).toFixed(0));
+    });
+  }
+  choices.forEach(function (choice) { choice.addEventListener("change", stack); });
 
   function meet(one, other) {
     return one.left < other.right && other.left < one.right && one.top < other.bottom && other.top < one.bottom;
@@ -162,7 +185,45 @@
     name(ranked(".map-label", 1, 99), frame, taken);
   }
 
+  // The still map's contours as a layer under the route; their numbers keep their size at every zoom.
+  function contours() {
+    var still = document.querySelector(".static-map"), drawn = document.getElementById("contours");
+    if (!drawn) { return; }
+    var edge = still.dataset.bounds.split(" ").map(Number), size = still.viewBox.baseVal;
+    var copy = drawn.cloneNode(true), sheet = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+    copy.removeAttribute("id");
+    sheet.setAttribute("viewBox", "0 0 " + size.width + " " + size.height);
+    sheet.setAttribute("class", "contour-sheet");
+    sheet.setAttribute("aria-hidden", "true");
+    sheet.appendChild(copy);
+    window.L.svgOverlay(sheet, [[edge[1], edge[0]], [edge[3], edge[2]]]).addTo(map);
+    function keepSize() {
+      var wide = map.latLngToLayerPoint([edge[1], edge[2]]).x - map.latLngToLayerPoint([edge[1], edge[0]]).x;
+      var labels = copy.querySelector(".contour-labels");
+      labels.setAttribute("font-size", (11 * size.width / wide).toFixed(2));
+      labels.style.display = wide < 640 ? "none" : "";  // too many numbers for a small picture
+    }
+    map.on("zoomend", keepSize);
+    keepSize();
+  }
+
+  // Map pictures of a server: only while the reader has them on.
+  function tiles() {
+    var choice = document.getElementById("tiles"), layer = null;
+    if (!choice) { return; }
+    choice.addEventListener("change", function () {
+      if (choice.checked) {
+        layer = layer || window.L.tileLayer(choice.dataset.url, {maxZoom: 17, referrerPolicy: "no-referrer"});
+        layer.addTo(map);
+      } else if (layer) { layer.remove(); }
+      box.classList.toggle("online", choice.checked);
+      document.getElementById("tiles-credit").hidden = !choice.checked;
+    });
+  }
+
   if (map && window.L) {
+    contours();
+    tiles();
     map.on("zoomend moveend resize", layOut);
     layOut();
     map.on("mousemove click", function (event) {
