@@ -36,7 +36,7 @@ def _case(row: Row, label: str, quickest: object, shown: Shown, words: Words) ->
         name, Cell(words("cell.holds")), Cell(shown.minutes(row["time_s"]), "", "big"), Cell(_cooling(row, shown, words)),
         Cell(shown.hot(row["peak_brake_temp_c"]), str(row["peak_axle"] or "")),
         Cell(words("cell.unknown") if margin is None else shown.margin(margin)),
-        Cell(words("cell.unknown") if upper is None else words("cell.upper", share=shown.percent(upper)),
+        Cell(words("cell.unknown") if upper is None else words("cell.upper", share=shown.percent_up(upper)),
              "" if upper is None else words("cell.upper_note")),
         Cell(words("cell.unknown") if row["longest_stop_m"] is None else shown.short(row["longest_stop_m"]),
              "" if row["longest_stop_at_m"] is None else shown.at(row["longest_stop_at_m"])),

@@ -21,9 +21,7 @@ def cursor_data(trip: Trip, shown: Shown) -> dict[str, Any]:
     station_m = road.station_m if trace is None else trace.station_m
     kept = thin_rows(station_m, most=MOST_ROWS)
     at = station_m[kept]
-    symbol, unit_m = shown.units.distance
-    height_symbol, height_m = shown.units.height
-    thousands, decimal = marks(words, shown.units.system)
+    unit_m, height_m = shown.units.distance[1], shown.units.height[1]
     data: dict[str, Any] = {
         "station": _rounded(at, 1),
         "distance": _rounded(at / unit_m, 2),
@@ -32,20 +30,7 @@ def cursor_data(trip: Trip, shown: Shown) -> dict[str, Any]:
         "height": _rounded(np.interp(at, road.station_m, road.elevation_m) / height_m, 0),
         "grade": _rounded(100.0 * np.interp(at, road.station_m, road.grade), 1),
         "axles": {},
-        "words": {
-            key: words(f"readout.{key}") for key in ("down", "up", "gear", "retarder", "hottest", "stopped", "stopping", "air")
-        },
-        "units": {
-            "distance": symbol,
-            "height": height_symbol,
-            "speed": shown.units.speed[0],
-            "temperature": shown.units.temperature_symbol,
-            "short": shown.units.short[0],
-            "pressure": shown.units.pressure[0],
-        },
-        "decimal": decimal,
-        "thousands": thousands,
-        "percent": words("number.percent", number=""),
+        **reading(shown),
     }
     if trace is None:
         return data
@@ -66,6 +51,28 @@ def cursor_data(trip: Trip, shown: Shown) -> dict[str, Any]:
     for axle, temps in trace.brake_temp_c.items():
         data["axles"][words.said(axle)] = [int(np.ceil(shown.units.temperature(float(t)) - 1e-6)) for t in temps[kept]]
     return data
+
+
+def reading(shown: Shown) -> dict[str, Any]:
+    """The words, units and number marks of the readout, the same for every page with a cursor."""
+    units, words = shown.units, shown.words
+    thousands, decimal = marks(words, units.system)
+    return {
+        "words": {
+            key: words(f"readout.{key}") for key in ("down", "up", "gear", "retarder", "hottest", "stopped", "stopping", "air")
+        },
+        "units": {
+            "distance": units.distance[0],
+            "height": units.height[0],
+            "speed": units.speed[0],
+            "temperature": units.temperature_symbol,
+            "short": units.short[0],
+            "pressure": units.pressure[0],
+        },
+        "decimal": decimal,
+        "thousands": thousands,
+        "percent": words("number.percent", number=""),
+    }
 
 
 def _rounded(values: FloatArray, decimals: int) -> list[float | int]:

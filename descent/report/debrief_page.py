@@ -10,6 +10,7 @@ import numpy as np
 from markupsafe import Markup
 
 from descent.report import debrief_view as view
+from descent.report.cursor_data import reading
 from descent.report.debrief_strip import debrief_strips
 from descent.report.map import script_json
 from descent.report.page_shell import HEAD_SCRIPT, content_policy, environment, static_text
@@ -82,7 +83,4 @@ def _cursor(document: Document, shown: Shown) -> dict[str, Any]:
         "speed": [round(series["speed_mps"][i] / shown.units.speed[1]) for i in kept],
         "gear": [gear if known or not gear else words("debrief.assumed_gear", gear=gear) for gear in gears],
         "axles": {axle: [int(np.ceil(shown.units.temperature(series["brake_temp_c"][axle][i]) - 1e-6)) for i in kept]},
-        "words": {key: words(f"readout.{key}") for key in ("down", "up", "gear", "retarder", "hottest", "stopped")},
-        "units": {"distance": distance[0], "height": height[0], "speed": shown.units.speed[0],
-                  "temperature": shown.units.temperature_symbol},
-        "decimal": words("number.decimal"), "thousands": words("number.thousands")}
+        **reading(shown)}

@@ -16,6 +16,7 @@ from descent.report.card import driver_card
 from descent.report.cold_wet_words import page_advice
 from descent.report.contour_lines import ContourLine, contour_words
 from descent.report.cursor_data import cursor_data
+from descent.report.failure_groups import failure_groups
 from descent.report.grade_class import COLOURS, WIDTHS_PX, class_labels
 from descent.report.leaflet_assets import leaflet_assets
 from descent.report.map import live_map, script_json
@@ -33,7 +34,6 @@ from descent.report.tables import (
     alternatives_table,
     downgrades_table,
     energy_parts,
-    failures_table,
     legs_table,
     standing_table,
     stops_table,
@@ -99,11 +99,11 @@ def render_trip(
                 standing_table(trip, shown),
                 downgrades_table(trip, shown),
                 severity_table(trip, shown),
-                failures_table(trip, shown),
                 alternatives_table(trip, shown),
                 sensitivities_table(trip, shown),
             )
         },
+        failures=failure_groups(trip, shown) if trip.feasible else (),
         energy=energy_parts(trip, shown),
         notes=notes(trip, shown),
         cold_wet=page_advice(trip, shown),

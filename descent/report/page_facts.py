@@ -83,7 +83,7 @@ def facts(trip: Trip, shown: Shown) -> tuple[Fact, ...]:
             else ""
         )
         found.append(
-            Fact(words("fact.risk"), words("fact.risk_value", share=shown.percent(risk["upper_95"])), note)
+            Fact(words("fact.risk"), words("fact.risk_value", share=shown.percent_up(risk["upper_95"])), note)
         )
     return tuple(found)
 
@@ -191,7 +191,7 @@ def _risk(trip: Trip, shown: Shown) -> list[str]:
             "sure.risk",
             draws=shown.number(float(risk.get("draws") or 0)),
             share=shown.percent(risk["probability_over_limit"]),
-            upper=shown.percent(risk["upper_95"]),
+            upper=shown.percent_up(risk["upper_95"]),
         )
     ]
     spread = risk.get("temperature_percentiles_c")

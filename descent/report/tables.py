@@ -148,52 +148,6 @@ def downgrades_table(trip: Trip, shown: Shown) -> Table:
     )
 
 
-def failures_table(trip: Trip, shown: Shown) -> Table:
-    """What is left when something fails."""
-    words = shown.words
-    rows = []
-    for row in trip.rows("failures"):
-        place, speed = row.get("next_place"), row.get("speed_there_mps")
-        there = (
-            ""
-            if speed is None
-            else words("failure.speed_there", speed=shown.speed_up(speed))
-            if speed > 0.1
-            else words("failure.stopped_there")
-        )
-        rows.append(
-            (
-                Cell(
-                    str(row["what"]),
-                    words("failure.on", number=row["downgrade"]) if row.get("downgrade") else "",
-                ),
-                Cell(
-                    words("failure.holds" if row.get("holds") else "failure.lost"),
-                    "",
-                    "" if row.get("holds") else "alarm",
-                ),
-                Cell(str(row.get("first_sign") or words("unknown"))),
-                Cell(str(row.get("do_this") or words("unknown"))),
-                _last_stop(row, shown),
-                Cell(str(place) if place else words("failure.no_place" if "full_stop_all_the_way" in row else "unknown"),
-                     there if place else ""),
-            )
-        )
-    return make_table("failures", ("what", "holds", "sign", "do", "last", "next"), rows, shown)
-
-
-def _last_stop(row: Row, shown: Shown) -> Cell:
-    """The last place of a full stop, and that the speed may be held long after it."""
-    if row.get("full_stop_all_the_way"):
-        return Cell(shown.words("failure.all_way"))
-    held, last = row.get("still_held_m"), row.get("last_full_stop_m")
-    note = shown.words("failure.still_held", distance=shown.distance(held)) if held else ""
-    if last is None:
-        unknown = "unknown" if "full_stop_all_the_way" not in row else "failure.none"
-        return Cell(shown.words(unknown), note, "alarm" if note else "")
-    return Cell(shown.before(last), note, "alarm" if note else "")
-
-
 def alternatives_table(trip: Trip, shown: Shown) -> Table:
     """What another choice would change."""
     rows = [(Cell(str(row["change"])), Cell(str(row["effect"]))) for row in trip.rows("alternatives")]

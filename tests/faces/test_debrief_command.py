@@ -126,7 +126,11 @@ def test_a_bad_plan_file(folder: Path, tmp_path: Path, text: str) -> None:
 
 
 def test_a_plan_of_another_vehicle(folder: Path, tmp_path: Path) -> None:
+    """A leg in a gear that the vehicle named beside the plan does not have."""
     run("plan", folder / "road.geojson", "--grades", folder / "grades.csv", *VEHICLE, "--out", tmp_path)
+    plan = json.loads((tmp_path / "plan.json").read_text())
+    plan["legs"][0]["gear"] = "10"
+    (tmp_path / "plan.json").write_text(json.dumps(plan))
     done = run("debrief", folder / "drive.csv", "--plan", tmp_path / "plan.json", "--vehicle", "motorcoach", "--gross", "18t")
     assert isinstance(done.exception, DescentError)
     assert [fault.code for fault in done.exception.faults] == ["plan-file"]

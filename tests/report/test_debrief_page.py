@@ -228,6 +228,7 @@ def test_keyboard_moves_the_cursor(browser: Any, debrief_pages: dict[str, Path])
     page.get_by_label("Place on the road").focus()
     page.keyboard.press("End")
     assert page.locator("#readout").inner_text().startswith("km 14.0,")
+    assert "undefined" not in page.locator("#readout").inner_text()
 
 
 @pytest.mark.browser

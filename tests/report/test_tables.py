@@ -14,7 +14,6 @@ from descent.report.shown import Shown
 from descent.report.tables import (
     downgrades_table,
     energy_parts,
-    failures_table,
     legs_table,
     standing_table,
     stops_table,
@@ -24,7 +23,7 @@ from descent.report.trip import read_trip
 
 def test_rows_are_as_wide_as_heads(document: dict[str, Any], us: Shown) -> None:
     trip = read_trip(document)
-    for make in (legs_table, stops_table, standing_table, downgrades_table, severity_table, failures_table):
+    for make in (legs_table, stops_table, standing_table, downgrades_table, severity_table):
         table = make(trip, us)
         assert table.rows and all(len(row) == len(table.heads) for row in table.rows)
 
