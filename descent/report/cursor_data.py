@@ -38,6 +38,8 @@ def cursor_data(trip: Trip, shown: Shown) -> dict[str, Any]:
         data["speed"] = _rounded(trace.speed_mps[kept] / shown.units.speed[1], 0)
     if trace.gear:
         data["gear"] = [trace.gear[i] for i in kept]
+    if trip.legs:
+        data["control"] = [_control(float(station), trip, shown) for station in at]
     if trace.retarder_stage:
         stages = {
             s: retarder_words(int(s) if s.isdigit() else s, trip, shown) if s else ""
@@ -53,13 +55,19 @@ def cursor_data(trip: Trip, shown: Shown) -> dict[str, Any]:
     return data
 
 
+def _control(station_m: float, trip: Trip, shown: Shown) -> int:
+    """The control speed of the leg at a station; 0 where there is none."""
+    held = [leg["control_speed_mps"] for leg in trip.legs if leg["start_m"] <= station_m < leg["end_m"]]
+    return int(held[-1] / shown.units.speed[1] + 1e-3) if held else 0
+
+
 def reading(shown: Shown) -> dict[str, Any]:
     """The words, units and number marks of the readout, the same for every page with a cursor."""
     units, words = shown.units, shown.words
     thousands, decimal = marks(words, units.system)
     return {
         "words": {
-            key: words(f"readout.{key}") for key in ("down", "up", "gear", "retarder", "hottest", "stopped", "stopping", "air")
+            key: words(f"readout.{key}") for key in ("down", "up", "gear", "control", "retarder", "hottest", "stopped", "stopping", "air")
         },
         "units": {
             "distance": units.distance[0],

@@ -66,6 +66,14 @@ def brief_gear_by_words(leg: Row, trip: Trip, shown: Shown) -> str:
     return _gear_by("brief", leg, trip, shown)
 
 
+def gear_of_words(leg: Row, trip: Trip, shown: Shown) -> str:
+    """Of how many gears this is one, and the engine speed at the control speed; nothing where that is not known."""
+    gears, rpm = (trip.document.get("vehicle") or {}).get("gears") or (), leg.get("engine_speed_rpm")
+    if not gears or rpm is None:
+        return ""
+    return shown.words("leg.gear_of", count=len(gears), rpm=shown.number(round(float(rpm) / 10.0) * 10.0))
+
+
 def _gear_by(wording: str, leg: Row, trip: Trip, shown: Shown) -> str:
     def stops_at(station_m: float) -> bool:
         return any(abs(stop["station_m"] - station_m) <= _AT_M for stop in trip.stops)
@@ -74,7 +82,7 @@ def _gear_by(wording: str, leg: Row, trip: Trip, shown: Shown) -> str:
     if not stops_at(start_m) and not stops_at(by_m):
         return shown.words(f"{wording}.gear_by", at=shown.before(by_m))
     by_m = max(start_m, by_m)
-    if stops_at(by_m):
+    if stops_at(by_m) or shown.before(by_m) == shown.at(start_m):
         return shown.words(f"{wording}.gear_moving", gear=gear)
     return shown.words(f"{wording}.gear_moving_by", gear=gear, at=shown.before(by_m))
 

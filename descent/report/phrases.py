@@ -30,7 +30,8 @@ def landmark_words(trip: Trip, station_m: float, shown: Shown) -> str:
     """Where a station lies as a driver would say it: "milepost 212.4, 0.3 mi past Twin Alder"; empty with no
     posts and nothing near."""
     post = trip.milepost_at(station_m)
-    named = [] if post is None else [shown.words("landmark.milepost", number=shown.number(post, 1))]
+    told = "" if post is None else shown.number(post, 1)
+    named = [shown.words("landmark.milepost", number=told)] if told not in ("", shown.distance_number(station_m)) else []
     return ", ".join(part for part in (*named, _near_words(trip, station_m, shown)) if part)
 
 
@@ -154,7 +155,7 @@ def hottest(trip: Trip) -> tuple[float, str] | None:
         for leg in trip.legs
         if leg.get("peak_brake_temp_c") is not None
     ]
-    return max(found, default=None)
+    return max(found, key=lambda one: round(one[0], 1), default=None)      # of equals the foremost axle
 
 
 def hottest_emergency_c(trip: Trip) -> float | None:

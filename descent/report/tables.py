@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from descent.report.leg_words import (
     gauge_words,
     gear_by_words,
+    gear_of_words,
     retarder_order,
     snub_words,
     steep_words,
@@ -37,7 +38,7 @@ def legs_table(trip: Trip, shown: Shown) -> Table:
                     extra=coordinate_words(leg, shown),
                 ),
                 Cell(shown.distance(leg["end_m"] - leg["start_m"]), steep_words(trip, leg, shown)),
-                Cell(str(leg["gear"]), gear_by_words(leg, trip, shown), "big"),
+                Cell(str(leg["gear"]), "; ".join(part for part in (gear_of_words(leg, trip, shown), gear_by_words(leg, trip, shown)) if part), "big"),
                 Cell(shown.speed(leg["control_speed_mps"]), "", "big"),
                 Cell(retarder_order(leg, trip, shown)),
                 Cell(snub_words(leg, trip, shown), gauge_words(leg, shown)),

@@ -34,6 +34,7 @@
       whole(data.height[row]) + " " + units.height,
       number(Math.abs(grade).toFixed(1)) + data.percent + " " + (grade <= 0 ? words.down : words.up)];
     if (data.speed) { parts.push(data.speed[row] === 0 ? words.stopped : data.speed[row] + " " + units.speed); }
+    if (data.control && data.control[row]) { parts.push(words.control + " " + data.control[row] + " " + units.speed); }
     if (data.gear && data.gear[row]) { parts.push(words.gear + " " + data.gear[row]); }
     if (data.retarder && data.retarder[row]) { parts.push(words.retarder + " " + data.retarder[row]); }
     if (axles.length) {
