@@ -97,6 +97,8 @@ def driver_card(trip: Trip, shown: Shown) -> Card | None:
     if not trip.feasible or not trip.legs:
         return None
     blocks, places, walk = _blocks(trip, shown), _places(trip, shown), shown.words.lines("card.walk.lines")
+    if not (trip.document.get("vehicle") or {}).get("retarder_stages"):
+        walk = walk[:-1]                                       # the last is the retarder
     cold_wet = card_advice(trip, shown)
     texts = CardTexts(
         tuple(lines for _, lines in blocks),
