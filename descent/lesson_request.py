@@ -43,16 +43,7 @@ def lesson_request(route: str | None, texts: Mapping[str, str | None], *, dem: t
     faults = Faults()
 
     def quantity(name: str, kind: units.Quantity, default: float, within: tuple[float, float]) -> float:
-        text = texts.get(name)
-        if text is None:
-            return default
-        value = faults.attempt(lambda: units.parse(text, kind, where=f"--{name}"), None)
-        if value is None:
-            return default
-        if not within[0] <= value <= within[1]:
-            faults.add("out-of-range", f"this {kind.name} is out of range",
-                       f"It must lie between {within[0]:g} and {within[1]:g} {kind.si_unit}", f"--{name}", repr(text))
-        return value
+        return faults.quantity(texts, name, kind, default, low=within[0], high=within[1])
 
     if not texts.get("vehicle"):
         faults.add("vehicle-missing", "no vehicle is named", "Give a class (see `descent vehicles list`) or a .toml file",

@@ -101,6 +101,20 @@ class Faults:
         """Keep one fault."""
         self.all.append(Fault(code, what, remedy, where, value))
 
+    def quantity(self, texts: Mapping[str, str | None], name: str, kind: units.Quantity, default: float, *, low: float,
+                 high: float) -> float:
+        """The quantity under `name` among the texts, `default` where there is none; out of [low, high] is a fault."""
+        text = texts.get(name)
+        if text is None:
+            return default
+        value = self.attempt(lambda: units.parse(text, kind, where=f"--{name}"), None)
+        if value is None:
+            return default
+        if not low <= value <= high:
+            self.add("out-of-range", f"this {kind.name} is out of range",
+                     f"It must lie between {low:g} and {high:g} {kind.si_unit}", f"--{name}", repr(text))
+        return value
+
     def raise_if_any(self) -> None:
         """Raise RequestError with all that was kept."""
         if self.all:
@@ -128,16 +142,7 @@ def plan_request(road: RoadRequest, texts: Mapping[str, str | None], faults: Fau
     Raises RequestError with every fault, those already in `faults` included."""
 
     def quantity(name: str, kind: units.Quantity, default: float, low: float, high: float) -> float:
-        text = texts.get(name)
-        if text is None:
-            return default
-        value = faults.attempt(lambda: units.parse(text, kind, where=f"--{name}"), None)
-        if value is None:
-            return default
-        if not low <= value <= high:
-            faults.add("out-of-range", f"this {kind.name} is out of range",
-                       f"It must lie between {low:g} and {high:g} {kind.si_unit}", f"--{name}", repr(text))
-        return value
+        return faults.quantity(texts, name, kind, default, low=low, high=high)
 
     if not texts.get("vehicle"):
         faults.add("vehicle-missing", "no vehicle is named", "Give a class (see `descent vehicles list`) or a .toml file",
