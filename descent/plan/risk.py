@@ -260,13 +260,13 @@ class _Scan:
         return None
 
     def _judged(self, found: Found, risk: Risk) -> Risk:
-        """How sure a chosen plan is by draws that had no part in choosing it: of many plans the one that just passes on
-        its own draws is likelier to have been lucky. Cells are corrected by this very plan."""
+        """How sure a chosen plan is by draws that had no part in choosing it, on the road's own cells: of many plans the
+        one that just passes on its own draws is likelier to have been lucky, and longer cells flatter it a little."""
         rig = self._rig
         if self._judges is None:
-            self._judges = bench(rig.shop, replace(rig.chance, seed=rig.chance.seed + FRESH))
-        judged = risk_of(self._judges.settled(found.solution), found, nominal_s=self._nominal_s)
-        return replace(judged, seed=risk.seed)
+            self._judges = bench(rig.shop, replace(rig.chance, seed=rig.chance.seed + FRESH),
+                                 cell_m=rig.shop.task.profile.spacing_m)
+        return replace(risk_of(self._judges, found, nominal_s=self._nominal_s), seed=risk.seed)
 
     def best(self) -> Risk:
         """How sure the best plan is that was tried in vain."""
