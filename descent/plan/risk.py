@@ -184,23 +184,26 @@ def find_within(shop: Workshop, chance: Chance, nominal: Found, *, progress: Pro
         if isinstance(found, Nothing):
             break
         scan.add(found, share * direction, share=share)
-        if (answer := scan.settled(ENOUGH if number else 1)) is not None:     # the nominal plan is the fastest there is
-            return answer if number == 0 else _refined(shop, scan, direction, answer, progress)
+        if (chosen := scan.settled(ENOUGH if number else 1)) is not None:     # the nominal plan is the fastest there is
+            if number:
+                _refine(shop, scan, direction, chosen, progress)
+            if (answer := scan.judged()) is not None:
+                return answer
     for share in reversed(below) if scan.tried < 2 else ():        # what was skipped, the largest that has a way down
         found = find(shop, reserve_k=share * direction)
         if isinstance(found, Found):
             scan.add(found, share * direction, share=share)
             break
-    if (answer := scan.settled(1)) is not None:
-        return _refined(shop, scan, direction, answer, progress)
-    return TooRisky(risk_of(rig, nominal), scan.best(), max(asked, 0.0) * direction)
+    if (chosen := scan.settled(1)) is not None:
+        _refine(shop, scan, direction, chosen, progress)
+    return scan.judged() or TooRisky(risk_of(rig, nominal), scan.best(), max(asked, 0.0) * direction)
 
 
-def _refined(shop: Workshop, scan: _Scan, direction: FloatArray, answer: Within, progress: Progress | None) -> Within:
-    """The accepted plan, or a faster one that multiples between its own and the next lower tried one lead to."""
+def _refine(shop: Workshop, scan: _Scan, direction: FloatArray, chosen: Within, progress: Progress | None) -> None:
+    """Look for faster plans at multiples between the chosen plan's and the next lower tried one."""
     row = int(np.argmax(direction))
     for _ in range(REFINEMENTS):
-        share = float(answer.reserve_k[row] / direction[row])
+        share = float(chosen.reserve_k[row] / direction[row])
         lower = max((one for one in scan.shares if one < share - 1e-9), default=0.0)
         for between in np.linspace(lower, share, BETWEEN + 2)[1:-1]:
             if progress is not None:
@@ -208,11 +211,10 @@ def _refined(shop: Workshop, scan: _Scan, direction: FloatArray, answer: Within,
             found = find(shop, reserve_k=between * direction)
             if isinstance(found, Found):
                 scan.add(found, between * direction, share=float(between))
-        better = scan.settled(1, faster_than_s=answer.found.trace.total_time_s)
+        better = scan.settled(1, faster_than_s=chosen.found.trace.total_time_s)
         if better is None:
-            return answer
-        answer = better
-    return answer
+            return
+        chosen = better
 
 
 class _Scan:
@@ -221,6 +223,7 @@ class _Scan:
     def __init__(self, rig: Bench, nominal: Found, worst: IntArray) -> None:
         self._rig, self._worst, self._nominal_s = rig, worst, nominal.trace.total_time_s
         self._judges: Bench | None = None
+        self._passed: list[Within] = []
         self._seen: set[tuple[object, ...]] = set()
         self._hopeful: list[tuple[Found, FloatArray]] = []
         self._failed: list[Risk] = []
@@ -245,21 +248,33 @@ class _Scan:
             self._hopeful.append((found, reserve_k))
 
     def settled(self, at_least: int, *, faster_than_s: float = np.inf) -> Within | None:
-        """The fastest of those that may do and, with every draw, does; None while fewer than `at_least` wait, and where
-        none is faster than asked."""
+        """The fastest of those that may do and, with every draw, does, kept for `judged`; None while fewer than `at_least`
+        wait, and where none is faster than asked."""
         self._hopeful = [one for one in self._hopeful if one[0].trace.total_time_s < faster_than_s - 0.5]
         while len(self._hopeful) >= at_least:
             place = min(range(len(self._hopeful)), key=lambda at: self._hopeful[at][0].trace.total_time_s)
             found, reserve = self._hopeful.pop(place)
             risk = risk_of(self._rig, found, nominal_s=self._nominal_s)
-            if accepted(risk) and risk.upper_95 > CLEARLY * risk.accepted:
-                risk = self._judged(found, risk)
             if accepted(risk):
-                return Within(found, risk, reserve)
+                self._passed.append(Within(found, risk, reserve))
+                return self._passed[-1]
             self._failed.append(risk)
         return None
 
-    def _judged(self, found: Found, risk: Risk) -> Risk:
+    def judged(self) -> Within | None:
+        """The fastest of those that passed on the draws that chose them and passes on others too; each is judged once."""
+        while self._passed:
+            place = min(range(len(self._passed)), key=lambda at: self._passed[at].found.trace.total_time_s)
+            chosen = self._passed.pop(place)
+            if chosen.risk.upper_95 <= CLEARLY * chosen.risk.accepted:
+                return chosen
+            risk = self._second_opinion(chosen.found, chosen.risk)
+            if accepted(risk):
+                return replace(chosen, risk=risk)
+            self._failed.append(risk)
+        return None
+
+    def _second_opinion(self, found: Found, risk: Risk) -> Risk:
         """How sure a chosen plan is by draws that had no part in choosing it, on the road's own cells: of many plans the
         one that just passes on its own draws is likelier to have been lucky, and longer cells flatter it a little."""
         rig = self._rig
