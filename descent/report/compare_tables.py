@@ -33,7 +33,7 @@ def _case(row: Row, label: str, quickest: object, shown: Shown, words: Words) ->
         return (name, Cell(said, str(row["verdict_reason"]), "alarm"), *([empty] * 7))
     margin, upper = row["margin_c"], row["upper_95"]
     return (
-        name, Cell(words("cell.holds")), Cell(shown.minutes(row["time_s"]), "", "big"), Cell(_cooling(row, shown, words)),
+        name, Cell(words("cell.holds")), Cell(shown.minutes(row["time_s"]), "", "big"), Cell(_cooling(row, shown, words), _where_cooled(row, shown, words)),
         Cell(shown.hot(row["peak_brake_temp_c"]), str(row["peak_axle"] or "")),
         Cell(words("cell.unknown") if margin is None else shown.margin(margin)),
         Cell(words("cell.unknown") if upper is None else words("cell.upper", share=shown.percent_up(upper)),
@@ -49,6 +49,13 @@ def _cooling(row: Row, shown: Shown, words: Words) -> str:
         return words("cell.no_cooling")
     minutes = shown.stop_minutes(row["cool_down_minutes"])
     return words("cell.cooling_one" if count == 1 else "cell.cooling_many", minutes=minutes, count=count)
+
+
+def _where_cooled(row: Row, shown: Shown, words: Words) -> str:
+    """The places of the stops to cool the brakes with their minutes."""
+    return "; ".join(words("cell.cooled_at", place=stop["place"] or shown.at(stop["station_m"]),
+                           minutes=shown.stop_minutes(stop["minutes"]))
+                     for stop in row["stops"] if stop["kind"] == "cool-down")
 
 
 def _orders(row: Row, shown: Shown, words: Words) -> tuple[str, str]:
@@ -96,6 +103,9 @@ def _tonne(row: Row, shown: Shown, words: Words) -> str:
     change = row.get("tonne_more")
     if change is None:
         return words("cell.unknown")
+    rated_kg = (row.get("heaviest") or {}).get("rated_kg")
+    if rated_kg is not None and float(row["gross_kg"]) + 1000.0 > float(rated_kg):
+        return words("cell.over_rating")
     if "change_s" not in change:
         return words("cell.too_heavy")
     minutes = float(change["change_s"]) / 60.0

@@ -75,7 +75,10 @@ def _slow(tell: Teller) -> Question:
     answer = tell.say("q.slow.answer", gear=tell.gear(b), speed=tell.speed(b), hottest=tell.shown.hot(row["peak_temp_c"]),
                       right_speed=tell.speed(a), right=tell.shown.hot(tell.outcomes[a]["peak_temp_c"]),
                       pressure=tell.shown.pressure(row["cold_kpa"]))
-    return _question(tell, "slow", 1, tell.say("q.slow.ask", speed=tell.speed(b)), [answer], a, b)
+    drag = (*a[:3], tell.document["axes"]["braking"].index("drag"), *a[4:])
+    alike = tell.say("q.slow.alike", gear=tell.gear(a), speed=tell.speed(a), right=tell.shown.hot(tell.outcomes[a]["peak_temp_c"]),
+                     dragged=tell.shown.hot(tell.outcomes[drag]["peak_temp_c"]))
+    return _question(tell, "slow", 1, tell.say("q.slow.ask", speed=tell.speed(b)), [answer, alike], a, b)
 
 
 def _retarder(tell: Teller) -> Question:
