@@ -20,7 +20,7 @@ def advice_text(advice: Advice, *, system: str, words: Words) -> str:
     allowed = "" if math.isinf(advice.allowed_c) else shown.temperature(math.floor(advice.allowed_c))
     lines.append(words(f"replan.{advice.action.value}", allowed=allowed, minutes=shown.stop_minutes(advice.minutes)))
     if advice.action is not Action.DO_NOT_GO:
-        lines += ["  " + words("replan.leg", at=shown.at(max(start, advice.station_m)), gear=gear,
+        lines += ["  " + words("replan.leg" if stage else "replan.leg_bare", at=shown.at(max(start, advice.station_m)), gear=gear,
                                speed=shown.speed(speed), stage=stage) for start, _, gear, speed, stage in advice.legs]
         lines.append(words("replan.stops_stay"))
     if advice.look_over:
