@@ -111,8 +111,8 @@ def changes_that_hold(task: Task) -> tuple[Alternative, ...]:
 
 def effects_of_changes(task: Task, total_time_s: float, *,
                        reserve_k: FloatArray | None = None) -> tuple[Alternative, ...]:
-    """For a task with a way down: what one tonne more or less and a retarder would change in trip time, with the same
-    reserve to the limits (n_rows,) [K] that the plan keeps."""
+    """For a task with a way down: what one tonne more or less, a retarder and, where it saves time, permission to go
+    slower would change in trip time, with the same reserve to the limits (n_rows,) [K] that the plan keeps."""
     task = task if reserve_k is not None else replace(task, chance=None)
     effects: list[Alternative] = []
     for change_kg in (-TONNE_KG, TONNE_KG):
@@ -127,4 +127,9 @@ def effects_of_changes(task: Task, total_time_s: float, *,
     retarded = with_retarder(task)
     if retarded is not None and (time_s := time_with(retarded, reserve_k=reserve_k)) is not None:
         effects.append(Alternative("retarder-effect", {"change_s": time_s - total_time_s}))
+    slower = 10.0 * MPH_MPS
+    if slower < task.rules.min_speed_mps - 1e-6:
+        time_s = time_with(replace(task, rules=replace(task.rules, min_speed_mps=slower)), reserve_k=reserve_k)
+        if time_s is not None and time_s < total_time_s - 60.0:
+            effects.append(Alternative("slower", {"min_speed_mps": slower, "change_s": time_s - total_time_s}))
     return tuple(effects)
