@@ -17,7 +17,6 @@ FloatArray = NDArray[np.float64]
 # (grade at least this steep, length beyond which a sign is warranted [m])
 HILL_SIGN_RULE = ((0.05, 3000 * FOOT_M), (0.06, 2000 * FOOT_M), (0.07, 1000 * FOOT_M), (0.08, 750 * FOOT_M),
                   (0.09, 500 * FOOT_M))
-SOURCE_KEY = "mutcd-w7-1"
 _ROUNDING = 1e-9
 
 

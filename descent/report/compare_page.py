@@ -6,9 +6,7 @@ from __future__ import annotations
 import csv
 import io
 import textwrap
-import tomllib
 from collections.abc import Mapping, Sequence
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +19,7 @@ from descent.report.page_shell import content_policy, environment, static_text
 from descent.report.phrases import source_text
 from descent.report.plan_json import plan_json, stable_document
 from descent.report.shown import Shown, shown_for
-from descent.report.words import Words, flattened, load_words
+from descent.report.words import Words, load_words, word_table
 from descent.report.writing import write_files
 
 _CSV = ("number", "unit", "route", "vehicle", "gross_kg", "retarder_out", "condition", "air_temp_c", "road", "feasible",
@@ -31,8 +29,7 @@ _CSV = ("number", "unit", "route", "vehicle", "gross_kg", "retarder_out", "condi
 
 def compare_words(language: str) -> Words:
     """The wording of `compare_words_<language>.toml`."""
-    text = resources.files("descent.report").joinpath(f"compare_words_{language}.toml").read_text(encoding="utf-8")
-    return Words(language, flattened(tomllib.loads(text)))
+    return Words(language, word_table("compare_words", language))
 
 
 def export_comparison(document: Mapping[str, Any], *, out: Path, language: str = "en") -> tuple[Path, ...]:

@@ -3,13 +3,9 @@
 
 from __future__ import annotations
 
-import tomllib
-from importlib import resources
-
-from descent.report.words import Words, flattened, load_words
+from descent.report.words import Words, load_words, word_table
 
 
 def debrief_words(language: str) -> Words:
     """The words of `words_<language>.toml` and `debrief_words_<language>.toml` together."""
-    text = resources.files("descent.report").joinpath(f"debrief_words_{language}.toml").read_text(encoding="utf-8")
-    return Words(language, {**load_words(language).table, **flattened(tomllib.loads(text))})
+    return Words(language, {**load_words(language).table, **word_table("debrief_words", language)})

@@ -3,13 +3,9 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 from collections.abc import Mapping, Sequence
-from importlib import resources
 from typing import Any
 
-import jinja2
 from markupsafe import Markup
 
 from descent.report.card import driver_card
@@ -23,6 +19,7 @@ from descent.report.map import live_map, script_json
 from descent.report.map_features import map_points
 from descent.report.markers import drawing, icon
 from descent.report.page_facts import facts, notes
+from descent.report.page_shell import HEAD_SCRIPT, content_policy, environment, static_text
 from descent.report.phrases import condition_words, defer_words, verdict_headline, verdict_sentence
 from descent.report.ramps import ramp_sentence
 from descent.report.second_opinion import severity_table
@@ -43,8 +40,6 @@ from descent.report.trip import Hillshade, Trip, read_trip
 from descent.report.words import Words
 from descent.units import UnitSystem
 
-_HEAD_SCRIPT = 'document.documentElement.classList.add("js");'
-
 
 def render_trip(
     document: Mapping[str, Any],
@@ -64,21 +59,21 @@ def render_trip(
     shown = _shown(document, words)
     chart = live_map(trip, shown, hillshade)
     leaflet = leaflet_assets()
-    scripts = [leaflet.js, _guarded(chart.script), _static("page.js")]
-    page = _environment().get_template("page.html.jinja")
+    scripts = [leaflet.js, _guarded(chart.script), static_text("page.js")]
+    page = environment().get_template("page.html.jinja")
     return page.render(
         **_card_context(trip, shown, date),
-        csp=_policy([_HEAD_SCRIPT, *scripts], tiles),
+        csp=content_policy([HEAD_SCRIPT, *scripts], pictures="" if tiles is None else tiles.origin),
         tiles=tiles,
-        head_script=Markup(_HEAD_SCRIPT),
+        head_script=Markup(HEAD_SCRIPT),
         scripts=[Markup(script) for script in scripts],
         leaflet_licence=Markup(leaflet.licence),
         styles=Markup(
             leaflet.css
-            + _static("base.css")
-            + _static("page.css")
-            + _static("card.css")
-            + _static("print.css")
+            + static_text("base.css")
+            + static_text("page.css")
+            + static_text("card.css")
+            + static_text("print.css")
         ),
         data=Markup(script_json(cursor_data(trip, shown))),
         chart=chart,
@@ -121,9 +116,9 @@ def render_card(document: Mapping[str, Any], *, words: Words, date: str = "") ->
     if context["card"] is None:
         return None
     return (
-        _environment()
+        environment()
         .get_template("card_page.html.jinja")
-        .render(**context, styles=Markup(_static("base.css") + _static("card.css") + _static("print.css")))
+        .render(**context, styles=Markup(static_text("base.css") + static_text("card.css") + static_text("print.css")))
     )
 
 
@@ -145,40 +140,12 @@ def _card_context(trip: Trip, shown: Shown, date: str) -> dict[str, Any]:
     }
 
 
-def _environment() -> jinja2.Environment:
-    return jinja2.Environment(
-        loader=jinja2.PackageLoader("descent.report", "templates"),
-        autoescape=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        undefined=jinja2.StrictUndefined,
-    )
-
-
-def _static(name: str) -> str:
-    return resources.files("descent.report").joinpath("static", name).read_text(encoding="utf-8")
-
-
 def _guarded(script: str) -> str:
     """The map's script; should it fail, the still map comes back."""
     return (
         'document.documentElement.classList.add("live-map");\ntry{\n'
         + script
         + '}catch(fault){document.documentElement.classList.remove("live-map");}\n'
-    )
-
-
-def _policy(scripts: list[str], tiles: TileSource | None) -> str:
-    """A content security policy that lets nothing be fetched (but pictures of the one map server asked for) and
-    only this page's own scripts run."""
-    pictures = "data:" if tiles is None else f"data: {tiles.origin}"
-    hashes = " ".join(
-        "'sha256-" + base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii") + "'"
-        for script in scripts
-    )
-    return (
-        f"default-src 'none'; img-src {pictures}; style-src 'unsafe-inline'; script-src {hashes}; "
-        "base-uri 'none'; form-action 'none'"
     )
 
 

@@ -3,24 +3,19 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
-from importlib import resources
 from typing import Any
 
 from descent.plan.model import Alternative, DescentPlan, Reason, Task
 from descent.report.shown import marked
 from descent.report.vehicle_assumptions import assumed_values
-from descent.report.words import Words, flattened, phrase_book
+from descent.report.words import Words, phrase_book, word_table
 from descent.units import DisplayUnits, UnitSystem
 
 
 def plan_words(language: str) -> Words:
     """The wording of `plan_words_<language>.toml` and `doubt_words_<language>.toml`."""
-    folder = resources.files("descent.report")
-    texts = [folder.joinpath(f"{name}_{language}.toml").read_text(encoding="utf-8") for name in ("plan_words", "doubt_words")]
-    return Words(language, {key: words for text in texts for key, words in flattened(tomllib.loads(text)).items()},
-                 phrase_book(language))
+    return Words(language, word_table("plan_words", language) | word_table("doubt_words", language), phrase_book(language))
 
 
 class Sentences:

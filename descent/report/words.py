@@ -58,8 +58,13 @@ class Words:
 
 def load_words(language: str) -> Words:
     """The words of a language code such as "en"; FileNotFoundError when there is no such table."""
-    text = resources.files(__package__).joinpath(f"words_{language}.toml").read_text(encoding="utf-8")
-    return Words(language, flattened(tomllib.loads(text)), phrase_book(language))
+    return Words(language, word_table("words", language), phrase_book(language))
+
+
+def word_table(name: str, language: str) -> dict[str, str]:
+    """The dotted keys of `<name>_<language>.toml`; FileNotFoundError when there is no such table."""
+    text = resources.files(__package__).joinpath(f"{name}_{language}.toml").read_text(encoding="utf-8")
+    return flattened(tomllib.loads(text))
 
 
 def phrase_book(language: str) -> tuple[tuple[re.Pattern[str], str], ...]:

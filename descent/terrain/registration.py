@@ -51,11 +51,6 @@ class Registered:
     evidence: FloatArray
 
 
-def slope_half_width_m(cell_m: float) -> float:
-    """Half the base over which cross-slope is read: a bench on fine cells, the hillside on coarse ones [m]."""
-    return 4.0 if cell_m <= FINE_CELL_M else 14.0
-
-
 def register(samples: CrossSamples, masked: BoolArray, *, spacing_m: float) -> Registered:
     """The line moved onto the road bench, where the cross-sections show one.
 
