@@ -9,18 +9,25 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.physics.foundation_brake import CAPACITY, COLUMNS, LOAD, forces_at
+from descent.physics.foundation_brake import (
+    CAPACITY,
+    COLD_C,
+    COLUMNS,
+    COOL_REST,
+    COOL_SPEED,
+    GAIN,
+    LOAD,
+    forces_at,
+    row_force_n,
+)
 from descent.units import PSI_KPA
 from descent.vehicle.model import Vehicle
 
 FloatArray = NDArray[np.float64]
 
-PUBLISHED_RISE_FACTOR = 1.4976
-"""Rise of the published emergency-stop term over kinetic energy / heat capacity (key fhwa_grade_severity,
-derived: 3.11e-7 W V^2 [F] against W V^2 / 2 g / mC)."""
-
 STOP_SAFETY_FACTOR = 1.5
-"""Applied to kinetic energy plus gravity work of an emergency stop (assumed, the published factor rounded up)."""
+"""Applied to kinetic energy plus gravity work of an emergency stop: the published term, 3.11e-7 W V^2 [F], is 1.4976 x
+kinetic energy / heat capacity (key fhwa_grade_severity, derived); rounded up, gravity work added (assumed)."""
 
 FULL_APPLICATION_KPA = 85 * PSI_KPA
 
@@ -51,7 +58,57 @@ def packed_rows(vehicle: Vehicle) -> FloatArray:
     return table
 
 
-@numba.njit(cache=True)
+def alike_rows(rows: FloatArray, *, emergency_kpa: float, adhesion: float) -> tuple[NDArray[np.int64], FloatArray]:
+    """Rows whose brakes are alike taken together: group of each row (n_rows,), and the table of the groups (n_groups, 17).
+
+    Alike: the same pressures, strokes, fade and limit, and gain, capacity and cooling in one proportion, so that they are
+    always equally hot when they start so (derived); and grip caps neither in a stop at emergency_kpa [kPa], or both
+    alike (adhesion [1] x load). Range: as `packed_rows`. Source: key derived.
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> group, table = alike_rows(packed_rows(load_vehicle("tractor-semitrailer")), emergency_kpa=550.0, adhesion=0.6)
+    >>> group.tolist(), table.shape
+    ([0, 1, 1], (2, 17))
+    """
+    summed = [GAIN, CAPACITY, COOL_REST, COOL_SPEED, LOAD]
+    same = [column for column in range(COLUMNS) if column not in summed]
+    group = np.full(len(rows), -1, dtype=np.int64)
+    firsts: list[int] = []
+    for number, row in enumerate(rows):
+        for place, first in enumerate(firsts):
+            scale = row[summed] / rows[first][summed]
+            free = [cast(Any, row_force_n)(one, emergency_kpa, COLD_C) < adhesion * one[LOAD] for one in (row, rows[first])]
+            if (np.array_equal(row[same], rows[first][same]) and np.allclose(scale[:4], scale[0], rtol=1e-12, atol=0.0)
+                    and (all(free) or np.isclose(scale[4], scale[0], rtol=1e-12, atol=0.0))):
+                group[number] = place
+        if group[number] < 0:
+            group[number] = len(firsts)
+            firsts.append(number)
+    table = rows[firsts].copy()
+    for place in range(len(firsts)):
+        table[place, summed] = rows[group == place][:, summed].sum(axis=0)
+    return group, table
+
+
+@numba.njit(cache=True, error_model="numpy")
+def stop_energy_j(force_n: float, mass_kg: float, speed_mps: float, sin_down: float) -> float:
+    """Heat of one emergency stop by brakes of `force_n` [N] in all [J]: 1.5 x (kinetic energy + gravity work on the grade
+    over the braking distance), which is never less than the published 1.4976 x kinetic energy.
+
+    mass_kg [kg], speed_mps [m/s], sin_down [1] positive downhill. Infinite where the deceleration is at or below 0.2 m/s2: a
+    stop is not to be relied on there. Source: key fhwa_grade_severity for the published term; the rest assumed.
+
+    >>> round(stop_energy_j(60e3, 30000.0, 20.0, 0.0) / (1.5 * 0.5 * 30000.0 * 20.0**2), 9)
+    1.0
+    """
+    decel = force_n / mass_kg - 9.80665 * sin_down
+    if decel <= 0.2:
+        return np.inf if speed_mps > 0.0 else 0.0
+    kinetic = 0.5 * mass_kg * speed_mps * speed_mps
+    return float(STOP_SAFETY_FACTOR * kinetic * (1.0 + 9.80665 * max(sin_down, 0.0) / decel))
+
+
+@numba.njit(cache=True, error_model="numpy")
 def emergency_rise_k(rows: FloatArray, temps_c: FloatArray, speed_mps: float, mass_kg: float, sin_down: float,
                      pressure_kpa: float, adhesion: float, out: FloatArray) -> float:
     """Temperature rise of each row in one stop from `speed_mps` [m/s], service brakes alone -> `out` (n_rows,) [K].
@@ -59,9 +116,8 @@ def emergency_rise_k(rows: FloatArray, temps_c: FloatArray, speed_mps: float, ma
     rows (n_rows, 17), temps_c (n_rows,) [C], mass_kg [kg], sin_down [1] positive downhill, pressure_kpa [kPa],
     adhesion [1].
 
-    The larger of the published term, 1.4976 x kinetic energy, and 1.5 x (kinetic energy + gravity work on the
-    grade over the braking distance), shared as brake force is shared at `pressure_kpa` with the brakes as hot and their
-    strokes as long as `temps_c` makes them; each row limited to adhesion x the load it carries. No help from engine,
+    `stop_energy_j`, shared as brake force is shared at `pressure_kpa` with the brakes as hot and their strokes as long as
+    `temps_c` makes them; each row limited to adhesion x the load it carries. No help from engine,
     retarder, rolling or air is counted. Returns the deceleration [m/s2]; at or below 0.2 m/s2 a stop is not to be
     relied on and `out` is infinite. Source: key fhwa_grade_severity for the published term; the rest assumed. On the
     flat all of it is 1.5 times the kinetic energy:
@@ -79,20 +135,16 @@ def emergency_rise_k(rows: FloatArray, temps_c: FloatArray, speed_mps: float, ma
     for i in range(n):
         out[i] = min(out[i], adhesion * rows[i, LOAD])
         total += out[i]
-    decel = total / mass_kg - 9.80665 * sin_down
-    if decel <= 0.2 and speed_mps > 0.0:
-        out[:] = np.inf
-        return decel
-    kinetic = 0.5 * mass_kg * speed_mps * speed_mps
-    distance = 0.5 * speed_mps * speed_mps / max(decel, 0.2)
-    work = kinetic + mass_kg * 9.80665 * max(sin_down, 0.0) * distance
-    energy = max(PUBLISHED_RISE_FACTOR * kinetic, STOP_SAFETY_FACTOR * work)
+    energy = stop_energy_j(total, mass_kg, speed_mps, sin_down)
     for i in range(n):
-        out[i] = energy * (out[i] / total) / rows[i, CAPACITY]
-    return decel
+        if energy == np.inf:
+            out[i] = np.inf
+        else:
+            out[i] = energy * (out[i] / total) / rows[i, CAPACITY] if total > 0.0 else 0.0
+    return total / mass_kg - 9.80665 * sin_down
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def rises_along(rows: FloatArray, temps_c: FloatArray, speed_mps: FloatArray, sin_down: FloatArray, mass_kg: float,
                 pressure_kpa: float, adhesion: float, out: FloatArray) -> None:
     """`emergency_rise_k` [K] at every node -> `out` (n, n_rows); range and source as there (key fhwa_grade_severity).
@@ -132,6 +184,24 @@ def emergency_rise(vehicle: Vehicle, temps_c: FloatArray, *, speed_mps: float, s
     cast(Any, emergency_rise_k)(packed_rows(vehicle), np.asarray(temps_c, dtype=float), speed_mps,
                                 vehicle.gross_kg, sin_down, vehicle.emergency_pressure_kpa, adhesion, out)
     return out
+
+
+def parked_c(rows: FloatArray, temps_c: FloatArray, seconds: FloatArray, *, share: float,
+             air_temp_c: float) -> FloatArray:
+    """Temperatures (..., m, n_rows) [C] of rows (n_rows, 17) that were at temps_c (..., n_rows) [C], after `seconds` (m,) [s].
+
+    share [1]: how much of the published cooling at rest is counted, altitude and caution together; air_temp_c [C]. Range:
+    still air at one temperature. Source: key derived (Newton cooling, as the march stands).
+
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> rows = packed_rows(load_vehicle("tractor-semitrailer"))
+    >>> after = parked_c(rows, np.full(3, 300.0), np.array([0.0, 1e6]), share=0.6, air_temp_c=15.0)
+    >>> after.round(3).tolist()
+    [[300.0, 300.0, 300.0], [15.0, 15.0, 15.0]]
+    """
+    rate = rows[:, COOL_REST] / rows[:, CAPACITY] * share
+    left = np.exp(-np.multiply.outer(np.asarray(seconds, dtype=float), rate))
+    return np.asarray(air_temp_c + (np.asarray(temps_c)[..., None, :] - air_temp_c) * left)
 
 
 def cooling_time_s(vehicle: Vehicle, row: int, *, from_c: float, to_c: float, air_temp_c: float,

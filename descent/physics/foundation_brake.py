@@ -21,7 +21,7 @@ VALVE_RAMP = 1.25        # a limiting valve gives full pressure from this multip
 SCAN_KPA = 10.0
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def fade(temp_c: float, onset_c: float, end_c: float, floor: float) -> float:
     """Fraction [1] of cold brake torque left at a temperature [C]: 1 to the onset [C], linear to the floor [1] at the
     end [C], which holds beyond it.
@@ -38,7 +38,7 @@ def fade(temp_c: float, onset_c: float, end_c: float, floor: float) -> float:
     return 1.0 - (1.0 - floor) * (temp_c - onset_c) / (end_c - onset_c)
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def push_rod_stroke_m(free_m: float, per_kpa: float, per_k: float, pressure_kpa: float, temp_c: float) -> float:
     """Push-rod stroke [m]: free stroke [m], give of the brake with pressure [m/kPa], growth of a hot drum [m/K].
 
@@ -52,7 +52,7 @@ def push_rod_stroke_m(free_m: float, per_kpa: float, per_k: float, pressure_kpa:
     return free_m + per_kpa * pressure_kpa + per_k * max(temp_c - COLD_C, 0.0)
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def stroke_efficiency(stroke_m: float, limit_m: float, full_m: float) -> float:
     """Fraction [1] of chamber force left at a stroke [m]: about whole to the readjustment limit [m], then falling to
     nothing where the chamber bottoms [m].
@@ -70,7 +70,7 @@ def stroke_efficiency(stroke_m: float, limit_m: float, full_m: float) -> float:
     return (full_m - stroke_m) / (full_m - limit_m)
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def valve_pressure_kpa(pressure_kpa: float, share: float, open_kpa: float) -> float:
     """Pressure [kPa] behind a front-axle limiting valve at an application [kPa]: a share [1] of it up to the opening
     pressure [kPa], then rising to the whole at `VALVE_RAMP` times that.
@@ -88,7 +88,7 @@ def valve_pressure_kpa(pressure_kpa: float, share: float, open_kpa: float) -> fl
     return low + (VALVE_RAMP * open_kpa - low) * (pressure_kpa - open_kpa) / ((VALVE_RAMP - 1.0) * open_kpa)
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def pressing_kpa(row: FloatArray, pressure_kpa: float, temp_c: float) -> float:
     """The part of a chamber's pressure [kPa] that presses on the brake, once stroke and force have found each other.
 
@@ -117,7 +117,7 @@ def pressing_kpa(row: FloatArray, pressure_kpa: float, temp_c: float) -> float:
         row[STROKE_FULL] - row[STROKE_LIMIT] + row[STROKE_PER_KPA] * pressure_kpa))
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def row_force_n(row: FloatArray, pressure_kpa: float, temp_c: float) -> float:
     """Retarding force [N] of one row (17,) at an application pressure [kPa] and temperature [C], at the tyres.
 
@@ -141,7 +141,7 @@ def row_force_n(row: FloatArray, pressure_kpa: float, temp_c: float) -> float:
                  * fade(temp_c, row[FADE_ON], row[FADE_END], row[FADE_FLOOR]))
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def forces_at(rows: FloatArray, temps_c: FloatArray, pressure_kpa: float, out: FloatArray) -> float:
     """Force of every row at one application pressure [kPa] -> `out` (n_rows,) [N]; returns their sum [N].
 
@@ -161,7 +161,7 @@ def forces_at(rows: FloatArray, temps_c: FloatArray, pressure_kpa: float, out: F
     return total
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def _linear_pressure(rows: FloatArray, temps_c: FloatArray, force_n: float) -> float:
     """Pressure when every row is straight in pressure (strokes short, valves below opening); rows whose crack
     pressure is not reached drop out."""
@@ -189,7 +189,7 @@ def _linear_pressure(rows: FloatArray, temps_c: FloatArray, force_n: float) -> f
     return pressure
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def pressure_for_force_kpa(rows: FloatArray, temps_c: FloatArray, force_n: float, most_kpa: float,
                            out: FloatArray) -> float:
     """Lowest common application pressure [kPa] at which the rows give `force_n` [N]; each row's force -> `out`

@@ -5,15 +5,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from functools import cached_property
 from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.physics import march_kernel as kernel
+from descent.physics import cell_kernel as kernel
+from descent.physics import march_kernel
 from descent.physics.brake_heat import packed_rows
 from descent.physics.driveline import engine_rpm_per_mps, overrun_force_n
 from descent.physics.engine_drag import drag_power_w, drag_torque_nm
+from descent.physics.quick_brakes import COLUMNS
 from descent.physics.retarder import retarder_force_n
 from descent.physics.road_load import air_density_kgpm3
 from descent.physics.trace import DescentTrace
@@ -122,6 +125,11 @@ class ForceTables:
     settings: tuple[Setting, ...]
     engine_n: FloatArray
     retarder_n: FloatArray
+
+    @cached_property
+    def held_n(self) -> FloatArray:
+        """Both together, as the march reads them."""
+        return self.engine_n + self.retarder_n
 
     def row(self, setting: Setting) -> int:
         """Row of a setting."""
@@ -234,14 +242,16 @@ def march(cells: Cells, vehicle: Vehicle, tables: ForceTables, schedule: Schedul
     axles = packed_rows(vehicle)
     temps = np.full(len(axles), day.start_temp_c) if start_temps_c is None else np.array(start_temps_c, dtype=float)
     node = np.zeros((n + 1, 4))
-    node_temp, node_rise, leave, decay = (np.zeros((n + 1, len(axles))) for _ in range(4))
+    node_temp, node_rise, leave, decay = np.zeros((4, n + 1, len(axles)))
     snubs, work = np.zeros((n, 2)), np.zeros((n, 3))
     energy = np.zeros(9)
-    reached = cast(Any, kernel.march)(
-        cells.step_m, cells.sin_down, cells.cos_road, cells.k_air, cells.cool, cells.air_temp,
-        schedule.cap_mps**2, schedule.row, schedule.snubbed, tables.engine_n, tables.retarder_n,
-        1 / TABLE_STEP_MPS, axles, scalars(vehicle, day, driving), schedule.dwell_s, start_speed_mps**2, temps,
-        node, node_temp, node_rise, leave, decay, snubs, work, energy)
+    road = (cells.step_m, cells.sin_down, cells.cos_road, cells.k_air, cells.cool, cells.air_temp, schedule.cap_mps**2,
+            schedule.row, schedule.snubbed)
+    reached = cast(Any, march_kernel.march)(
+        *(np.ascontiguousarray(column) for column in road), tables.held_n, tables.retarder_n,
+        1 / TABLE_STEP_MPS, axles, scalars(vehicle, day, driving), np.ascontiguousarray(schedule.dwell_s), start_speed_mps**2,
+        temps, node, node_temp, node_rise, leave, decay, snubs, work, energy, np.zeros((2, len(axles))),
+        np.empty((len(axles) + 1, COLUMNS)), np.zeros(11))
     return DescentTrace(cells.station_m, node[:, 0], node[:, 1], node[:, 2], node[:, 3], node_temp, node_rise, leave,
                         schedule.dwell_s, snubs, work, _ledger(energy, node, vehicle, int(reached), start_speed_mps),
                         int(reached))

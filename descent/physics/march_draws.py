@@ -11,9 +11,20 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from descent.physics.borrowed import borrowed
+from descent.physics.cell_kernel import (
+    ADHESION,
+    EMERGENCY_PRESSURE,
+    MASS,
+    MAX_PRESSURE,
+    PARKED_FRACTION,
+    cross,
+    lower_cap,
+    stand,
+)
 from descent.physics.foundation_brake import FADE_ON, LIMIT
 from descent.physics.march import TABLE_STEP_MPS, Cells, ForceTables, Schedule
-from descent.physics.march_kernel import march
+from descent.physics.quick_brakes import COLUMNS, quick_rise_k, quick_table
 
 FloatArray = NDArray[np.float64]
 
@@ -86,45 +97,69 @@ def merged_schedule(schedule: Schedule, nodes: NDArray[np.int64]) -> Schedule:
                     schedule.dwell_s[nodes])
 
 
-@numba.njit(cache=True, nogil=True)
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _some(first: int, last: int, step_m: FloatArray, sin_down: FloatArray, cos_road: FloatArray, k_air: FloatArray,
           cool: FloatArray, cap_u: FloatArray, row_of: NDArray[np.int64], snubbed: NDArray[np.int64], engine: FloatArray,
           ret: FloatArray, inv_step: float, dwell_s: FloatArray, start_c: float, rows: FloatArray, scal: FloatArray,
           ret_share: FloatArray, air_share: FloatArray, air_temp_c: FloatArray, grade_error: NDArray[np.float32],
           kept: NDArray[np.int64], excess: FloatArray, fading: FloatArray, time_s: FloatArray,
-          hottest: NDArray[np.float32]) -> None:
-    n = step_m.shape[0]
-    count = rows.shape[1]
-    sines, air_drag, air = np.empty(n), np.empty(n), np.empty(n)
-    node, snubs, work, energy = np.zeros((n + 1, 4)), np.zeros((n, 2)), np.zeros((n, 3)), np.zeros(9)
-    temp, rise = np.zeros((n + 1, count)), np.zeros((n + 1, count))
-    leave, decay = np.zeros((n + 1, count)), np.zeros((n + 1, count))
-    temps, retarder = np.empty(count), np.empty_like(ret)
+          hottest: NDArray[np.float32], by_node: FloatArray, by_row: FloatArray, held: FloatArray, quick: FloatArray,
+          carried: FloatArray) -> None:
+    """Draws first to last, one after the other; what a march passes at each node is looked at there and forgotten.
+
+    by_node (2, n + 1), by_row (5, n_rows), held (n_settings, n_speeds), quick (n_rows + 1, 8), carried (20,): scratch.
+    """
+    step_m, sin_down, cos_road = borrowed(step_m), borrowed(sin_down), borrowed(cos_road)
+    k_air, cool, cap_u, dwell_s = borrowed(k_air), borrowed(cool), borrowed(cap_u), borrowed(dwell_s)
+    row_of, snubbed, ret, held, quick = borrowed(row_of), borrowed(snubbed), borrowed(ret), borrowed(held), borrowed(quick)
+    rows, scal, grade_error = borrowed(rows), borrowed(scal), borrowed(grade_error)
+    kept, hottest, by_node, by_row, carried = (borrowed(kept), borrowed(hottest), borrowed(by_node), borrowed(by_row),
+                                               borrowed(carried))
+    n, count = step_m.shape[0], rows.shape[1]
+    low, cubed = by_node[0], by_node[1]
+    temps, decay, share, rise, most = by_row[0], by_row[1], by_row[2], by_row[3], by_row[4]
+    state, log, energy = carried[:4], carried[4:11], carried[11:]
+    for i in range(n + 1):
+        low[i] = lower_cap(cap_u[i], scal[first])
+        cubed[i] = cos_road[min(i, n - 1)] ** 3
     for d in range(first, last):
-        for i in range(n):
-            sines[i] = sin_down[i] - grade_error[d, i] * cos_road[i] ** 3
-            air_drag[i] = k_air[i] * air_share[d]
-            air[i] = air_temp_c[d]
-        retarder[:] = ret * ret_share[d]
-        temps[:] = max(start_c, air_temp_c[d])
-        node[:] = 0.0
-        snubs[:] = 0.0
-        work[:] = 0.0
-        energy[:] = 0.0
-        reached = march(step_m, sines, cos_road, air_drag, cool, air, cap_u, row_of, snubbed, engine, retarder, inv_step,
-                        rows[d], scal[d], dwell_s, cap_u[0], temps, node, temp, rise, leave, decay, snubs, work, energy)
-        fading[d] = -np.inf
+        own, sc, air = rows[d], scal[d], air_temp_c[d]
+        for m in range(ret.shape[0]):
+            for q in range(ret.shape[1]):
+                held[m, q] = engine[m, q] + ret[m, q] * ret_share[d]
+        quick_table(own, sc[MAX_PRESSURE], sc[EMERGENCY_PRESSURE], sc[ADHESION], quick)
+        state[0], state[1], state[2], state[3] = cap_u[0], 0.0, 1.0, 0.0
         for r in range(count):
-            most = -np.inf
-            for i in range(reached + 1):
-                over = temp[i, r] + rise[i, r] - rows[d, r, LIMIT]
-                if not over <= most:
-                    most = over
-                fading[d] = max(fading[d], temp[i, r] - rows[d, r, FADE_ON])
-            excess[d, r] = np.inf if reached < n or np.isnan(most) else most
-        time_s[d] = node[n, 0] + max(dwell_s[n], 0.0)
-        for k in range(kept.shape[0]):
-            hottest[d, k] = temp[kept[k]].max()
+            temps[r] = max(start_c, air)
+            most[r] = -np.inf
+        fade, place, sine = -np.inf, 0, 0.0
+        for i in range(n + 1):
+            if i < n:
+                sine = sin_down[i] - grade_error[d, i] * cubed[i]
+            quick_rise_k(own, quick, temps, np.sqrt(state[0]), sc[MASS], sine, sc[EMERGENCY_PRESSURE], sc[ADHESION], rise)
+            for r in range(count):
+                over = temps[r] + rise[r] - own[r, LIMIT]
+                if not over <= most[r]:
+                    most[r] = over
+                fade = max(fade, temps[r] - own[r, FADE_ON])
+            while place < kept.shape[0] and kept[place] == i:
+                hottest[d, place] = temps.max()
+                place += 1
+            if dwell_s[i] >= 0.0:
+                stand(temps, own, dwell_s[i], cool[min(i, n - 1)] * sc[PARKED_FRACTION], air, decay, energy)
+                state[1] = 0.0
+                state[2] = 1.0
+                state[3] += dwell_s[i]
+            if i < n and not cross(step_m[i], sine, cos_road[i], k_air[i] * air_share[d], cool[i], air, cap_u[i],
+                                   cap_u[i + 1], low[i], low[i + 1], row_of[i], snubbed[i], held, ret, inv_step, own,
+                                   quick, sc, state, temps, decay, share, log, None):
+                most[:] = np.inf
+                hottest[d, place:] = np.inf
+                break
+        time_s[d] = state[3]
+        fading[d] = fade
+        for r in range(count):
+            excess[d, r] = np.inf if np.isnan(most[r]) else most[r]
 
 
 def march_draws(cells: Cells, tables: ForceTables, schedule: Schedule, draws: Varied, *, start_temp_c: float,
@@ -153,15 +188,17 @@ def march_draws(cells: Cells, tables: ForceTables, schedule: Schedule, draws: Va
     used, row = np.unique(schedule.row, return_inverse=True)
     excess, fading, time_s = np.empty((n, draws.rows.shape[1])), np.empty(n), np.empty(n)
     hottest = np.empty((n, len(keep)), dtype=np.float32)
-    fixed = (cells.step_m, cells.sin_down, cells.cos_road, cells.k_air, cells.cool, schedule.cap_mps**2,
-             row.astype(np.int64), schedule.snubbed, tables.engine_n[used], tables.retarder_n[used], 1 / TABLE_STEP_MPS,
-             schedule.dwell_s, start_temp_c, draws.rows, draws.scalars, draws.retarder_share, draws.air_share,
+    road = (np.ascontiguousarray(column) for column in (cells.step_m, cells.sin_down, cells.cos_road, cells.k_air, cells.cool))
+    fixed = (*road, schedule.cap_mps**2, row.astype(np.int64), np.ascontiguousarray(schedule.snubbed), tables.engine_n[used], tables.retarder_n[used], 1 / TABLE_STEP_MPS,
+             np.ascontiguousarray(schedule.dwell_s), start_temp_c, draws.rows, draws.scalars, draws.retarder_share, draws.air_share,
              draws.air_temp_c, draws.grade_error, keep, excess, fading, time_s, hottest)
     parts = max(1, min(threads, n // 8))
     bounds = [n * part // parts for part in range(parts + 1)]
 
     def run(part: int) -> None:
-        cast(Any, _some)(bounds[part], bounds[part + 1], *fixed)
+        count = draws.rows.shape[1]
+        cast(Any, _some)(bounds[part], bounds[part + 1], *fixed, np.empty((2, len(schedule.cap_mps))), np.zeros((5, count)),
+                         np.empty_like(fixed[9]), np.empty((count + 1, COLUMNS)), np.zeros(20))
 
     if parts == 1:
         run(0)

@@ -9,8 +9,8 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.physics.brake_heat import packed_rows
-from descent.physics.foundation_brake import CAPACITY, COOL_REST, LOAD, row_force_n
+from descent.physics.brake_heat import packed_rows, parked_c
+from descent.physics.foundation_brake import LOAD, row_force_n
 from descent.vehicle.air_supply import AirSupply
 from descent.vehicle.model import Vehicle
 
@@ -58,9 +58,7 @@ def cooled_c(vehicle: Vehicle, temps_c: FloatArray, seconds: FloatArray, *, air_
     >>> after.round(3).tolist()
     [[300.0, 300.0, 300.0], [15.0, 15.0, 15.0]]
     """
-    rows = packed_rows(vehicle)
-    rate = rows[:, COOL_REST] * parked_fraction / rows[:, CAPACITY]
-    return np.asarray(air_temp_c + (np.asarray(temps_c) - air_temp_c) * np.exp(-np.outer(seconds, rate)))
+    return parked_c(packed_rows(vehicle), temps_c, seconds, share=parked_fraction, air_temp_c=air_temp_c)
 
 
 def hold_while_cooling(vehicle: Vehicle, air: AirSupply, temps_c: FloatArray, seconds: FloatArray, *, adhesion: float,

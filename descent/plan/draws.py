@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from descent.physics.brake_heat import packed_rows
+from descent.physics.cell_kernel import DRIVE_FORCE, MASS, MASS_EFF
 from descent.physics.foundation_brake import FREE_STROKE, GAIN, LOAD, STROKE_LIMIT, STROKE_PER_KPA
 from descent.physics.march import scalars
-from descent.physics.march_kernel import DRIVE_FORCE, MASS, MASS_EFF
 from descent.physics.retarder import BREATHING
 from descent.plan.chance import Chance
 from descent.plan.model import Task

@@ -13,7 +13,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def _allowed(numbers: FloatArray, span: IntArray, nodes: FloatArray, m: int, temps: FloatArray, rows: FloatArray,
              scal: FloatArray, limit: FloatArray, at: FloatArray, rise: FloatArray) -> bool:
     n = rows.shape[0]
@@ -26,7 +26,7 @@ def _allowed(numbers: FloatArray, span: IntArray, nodes: FloatArray, m: int, tem
     return certain or holds(rows, scal, limit, nodes, span[m, 0], span[m, 1], temps, at, rise)
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def drive(time_s: FloatArray, temps: FloatArray, entry_first: IntArray, entry_x: IntArray, exits: IntArray, widest: int,
           ok: IntArray, numbers: FloatArray, span: IntArray, nodes: FloatArray, guard_first: IntArray,
           guards: IntArray, guard_ok: IntArray, guard_numbers: FloatArray, guard_span: IntArray,
@@ -77,7 +77,7 @@ def drive(time_s: FloatArray, temps: FloatArray, entry_first: IntArray, entry_x:
     return out_t[:count], out_c[:count], parent[:count], ranges
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def kept_labels(time_s: FloatArray, temps: FloatArray, slack_c: float) -> tuple[IntArray, FloatArray]:
     """Which labels stay, by rising time, and their temperatures.
 
@@ -112,7 +112,7 @@ def kept_labels(time_s: FloatArray, temps: FloatArray, slack_c: float) -> tuple[
     return stay[:count], lowered[:count]
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def gather(time_s: FloatArray, temps: FloatArray, ranges: IntArray, target_first: IntArray, maps: IntArray, row: int,
            grid: FloatArray, to_go: FloatArray, latest_s: float,
            slack_c: float) -> tuple[FloatArray, FloatArray, IntArray, IntArray]:
@@ -154,7 +154,7 @@ def gather(time_s: FloatArray, temps: FloatArray, ranges: IntArray, target_first
     return time_s[picked], low[:count], picked, first
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def time_to_go(entry_x: IntArray, exits: IntArray, widest: int, ok: IntArray, numbers: FloatArray, row: int, n: int,
                grid: FloatArray, guard_first: IntArray, guards: IntArray, guard_ok: IntArray, guard_numbers: FloatArray,
                leads_first: IntArray, leads: IntArray, after: FloatArray, standing: FloatArray,

@@ -23,8 +23,9 @@ from descent.physics.foundation_brake import (
     STROKE_PER_K,
     fade,
 )
+from descent.plan.entries import Entries
 from descent.plan.layout import Lane
-from descent.plan.maps import Entry, FloatArray, IntArray, MapMaker, SectionMaps
+from descent.plan.maps import FloatArray, IntArray, MapMaker, SectionMaps
 
 SAME = 1e-6      # histories that differ by less in time [s] and speed squared are one
 
@@ -42,7 +43,7 @@ class LooseMaker(MapMaker):
         self._hot = hot
         self._corners = [np.where(np.arange(len(hot))[:, None] == row, hot, self.flat) for row in range(len(hot))]
 
-    def _made(self, lane: Lane, entries: list[Entry], limit_c: FloatArray, least_c: FloatArray, first: IntArray,
+    def _made(self, lane: Lane, entries: Entries, limit_c: FloatArray, least_c: FloatArray, first: IntArray,
               end_u: FloatArray, way: IntArray) -> SectionMaps:
         n = len(self.rows)
         free = np.full(n, np.inf)

@@ -10,7 +10,8 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.physics.brake_heat import emergency_rise, packed_rows
+from descent.physics.brake_heat import alike_rows, emergency_rise_k, packed_rows, parked_c
+from descent.physics.cell_kernel import ADHESION, EMERGENCY_PRESSURE, MASS
 from descent.physics.foundation_brake import (
     FADE_END,
     FADE_ON,
@@ -24,6 +25,7 @@ from descent.physics.foundation_brake import (
 from descent.physics.march import TABLE_STEP_MPS, Cells, ForceTables, Setting, scalars
 from descent.plan import section_kernel as kernel
 from descent.plan.actions import holding_force_n
+from descent.plan.entries import Entries, at_cap
 from descent.plan.grip import grip_kpa
 from descent.plan.layout import Lane, Layout
 from descent.plan.model import Instruction, Task
@@ -32,22 +34,6 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 COLD_C = 25.0
 SAMPLES = 6
-
-
-@dataclass(frozen=True)
-class Entry:
-    """How a section is begun: instruction, way (-1: from standing, any), cap squared at its first node, and the state
-    (speed squared, braking, rising)."""
-
-    x: int
-    way: int
-    cap_u: float
-    state: tuple[float, float, float]
-
-    @property
-    def standing(self) -> bool:
-        """Moving off from a stop."""
-        return self.way < 0
 
 
 @dataclass(frozen=True)
@@ -78,14 +64,16 @@ def guards_of(task: Task, held: tuple[Instruction | None, ...], governed: tuple[
 
 
 class MapMaker:
-    """Makes section maps for one task: everything the kernel needs, packed once."""
+    """Makes section maps for one task: everything the kernel needs, packed once. Rows of brakes that are alike are one row
+    here (n_groups of them): they are always equally hot."""
 
     def __init__(self, task: Task, cells: Cells, tables: ForceTables, layout: Layout,
                  guards: tuple[tuple[int, ...], ...]) -> None:
         self.layout, self.guards_of = layout, guards
         self.grip_kpa = grip_kpa(task, layout.held)
-        self.rows = packed_rows(task.vehicle)
         self.scalars = scalars(task.vehicle, task.day, task.driving)
+        self._groups, self.rows = alike_rows(packed_rows(task.vehicle), emergency_kpa=task.vehicle.emergency_pressure_kpa,
+                                             adhesion=task.day.adhesion)
         self.flat = self.rows.copy()                   # without fade and stroke growth: affine in temperature
         self.flat[:, FADE_ON] = 1e9
         self.flat[:, FADE_END] = 2e9
@@ -97,30 +85,26 @@ class MapMaker:
         self._rows_of = np.array([0 if item is None else tables.row(Setting(item.gear, item.stage))
                                   for item in layout.held])
 
-    def make(self, lane: Lane, entries: list[Entry], limit_c: FloatArray, least_c: FloatArray) -> SectionMaps:
-        """Every map of a section from these entries, with limits (n_rows,) [C]; least_c (n_entries, n_rows) [C]: no
+    def make(self, lane: Lane, entries: Entries, limit_c: FloatArray, least_c: FloatArray) -> SectionMaps:
+        """Every map of a section from these entries, with limits (n_groups,) [C]; least_c (n_entries, n_groups) [C]: no
         label of an entry is cooler."""
-        exits = lane.exits
-        first = np.concatenate([[0], np.cumsum([len(item) for item in exits])])
-        end_u = np.array([one.end_u for item in exits for one in item])
-        way = np.array([one.way for item in exits for one in item], dtype=np.int64)
-        made = self._made(lane, entries, limit_c, least_c, first, end_u, way)
-        most = np.repeat(self.grip_kpa[[item.x for item in entries]], made.widest)
+        exits = lane.exit_table
+        made = self._made(lane, entries, limit_c, least_c, exits.first, exits.end_u, exits.way)
+        most = np.repeat(self.grip_kpa[entries.x], made.widest)
         return replace(made, ok=np.where(made.numbers[:, 4] <= most, made.ok, 0))
 
     def guards(self, lane: Lane, wanted: list[int], limit_c: FloatArray, least_c: FloatArray) -> SectionMaps:
-        """Maps of a section driven at these governed speeds from cap to cap, one for each; least_c (n_rows,) [C]."""
-        starts = [float(self.layout.caps_u[x, lane.part.start]) for x in wanted]
-        entries = [Entry(x, 0, u, (u, 0.0, 1.0)) for x, u in zip(wanted, starts, strict=True)]
+        """Maps of a section driven at these governed speeds from cap to cap, one for each; least_c (n_groups,) [C]."""
+        entries = at_cap(wanted, [0] * len(wanted), [float(self.layout.caps_u[x, lane.part.start]) for x in wanted])
         count = len(self.layout.held)
         return self._made(lane, entries, limit_c, np.tile(least_c, (len(entries), 1)), np.arange(count + 1),
                           np.full(count, np.inf), np.zeros(count, dtype=np.int64))
 
-    def _made(self, lane: Lane, entries: list[Entry], limit_c: FloatArray, least_c: FloatArray, first: IntArray,
+    def _made(self, lane: Lane, entries: Entries, limit_c: FloatArray, least_c: FloatArray, first: IntArray,
               end_u: FloatArray, way: IntArray) -> SectionMaps:
         return self._with(self.flat, lane, entries, limit_c, least_c, first, end_u, way)
 
-    def _with(self, flat: FloatArray, lane: Lane, entries: list[Entry], limit_c: FloatArray, least_c: FloatArray,
+    def _with(self, flat: FloatArray, lane: Lane, entries: Entries, limit_c: FloatArray, least_c: FloatArray,
               first: IntArray, end_u: FloatArray, way: IntArray) -> SectionMaps:
         a, b = lane.part.start, lane.part.end
         caps = np.ascontiguousarray(self.layout.caps_u[:, a:b + 1])
@@ -133,17 +117,27 @@ class MapMaker:
         widest = int(np.diff(first).max(initial=1))
         ok, numbers, span, nodes, peak = cast(Any, kernel.section_maps)(
             self._cells, a, self.layout.along_m[a:b + 1], self._task.driving.approach_mps2,
-            caps, self._rows_of, np.array([item.x for item in entries], dtype=np.int64),
-            np.array([item.way for item in entries], dtype=np.int64),
-            np.array([(*item.state, item.cap_u) for item in entries]), first, end_u, way, widest,
-            self._tables.engine_n, self._tables.retarder_n, 1 / TABLE_STEP_MPS, flat, self.rows, self.scalars,
+            caps, self._rows_of, entries.x, entries.way, entries.begin, first, end_u, way, widest,
+            self._tables.held_n, 1 / TABLE_STEP_MPS, flat, self.rows, self.scalars,
             limit_c, least_c, stop, stop_s, self._samples, np.empty((64, 2 + 2 * len(self.rows))))
         return SectionMaps(widest, ok, numbers, span, nodes, peak)
 
+    def limits_c(self, reserve_k: FloatArray) -> FloatArray:
+        """Limits of the maps' rows (n_groups,) [C], less the largest reserve of the vehicle's rows in each, (n_rows,) [K]."""
+        return np.array([self.rows[group, LIMIT] - reserve_k[self._groups == group].max() for group in range(len(self.rows))])
+
     def rise_at_start(self, speed_mps: float, temps_c: FloatArray) -> FloatArray:
-        """What an emergency stop at the first node of the road adds (n_rows,) [K]."""
-        return emergency_rise(self._task.vehicle, temps_c, speed_mps=speed_mps, sin_down=float(self._cells[0, 1]),
-                              adhesion=self._task.day.adhesion)
+        """What an emergency stop at the first node of the road adds (n_groups,) [K], from temps_c (n_groups,) [C]."""
+        out = np.empty(len(self.rows))
+        cast(Any, emergency_rise_k)(self.rows, temps_c, speed_mps, self.scalars[MASS], float(self._cells[0, 1]),
+                                    self.scalars[EMERGENCY_PRESSURE], self.scalars[ADHESION], out)
+        return out
+
+    def cooled(self, temps_c: FloatArray, seconds: NDArray[np.floating[Any]], cool: float) -> FloatArray:
+        """Temperatures after standing where `cool` [1] of the cooling at sea level is left: temps_c (n, n_groups), seconds
+        (m,) -> (n, m, n_groups) [C]."""
+        return parked_c(self.rows, temps_c, np.asarray(seconds, dtype=float), share=cool * self._task.driving.parked_cooling_fraction,
+                        air_temp_c=self._task.day.air_temp_c)
 
     def looking_everywhere(self) -> MapMaker:
         """The same, with every node that may bind looked at, not only those that bind first by sampling."""
@@ -166,9 +160,3 @@ class MapMaker:
         behind = rows[:, VALVE_SHARE] < 1.0
         return float(np.where(behind & (at < 0), -np.inf, at).min())
 
-
-def cooled(task: Task, temps_c: FloatArray, seconds: NDArray[np.floating[Any]], cool: float) -> FloatArray:
-    """Temperatures after standing: temps_c (n, n_rows), seconds (m,) -> (n, m, n_rows) [C]."""
-    rate = np.array([row.brake.cooling_wpk / row.brake.heat_capacity_jpk for row in task.vehicle.rows])
-    left = np.exp(-rate[None, :] * cool * task.driving.parked_cooling_fraction * seconds[:, None])
-    return task.day.air_temp_c + (temps_c[:, None, :] - task.day.air_temp_c) * left[None, :, :]

@@ -63,7 +63,7 @@ def find(shop: Workshop, *, reserve_k: FloatArray | None = None, progress: Progr
     warning is replaced by a cooler one that brakes less, or none is given; the bound stays that without air. Bound and proof are within the instructions of the
     shop and the reserve (see `descent.plan.proof`).
     """
-    reserve = np.zeros(len(shop.maker.rows)) if reserve_k is None else np.asarray(reserve_k, dtype=float)
+    reserve = np.zeros(len(shop.task.vehicle.rows)) if reserve_k is None else np.asarray(reserve_k, dtype=float)
     proved = best_way(shop, reserve, progress=progress)
     if proved is None:
         return refused(shop, reserve)

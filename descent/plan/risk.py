@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from descent.physics.cell_kernel import MASS
 from descent.physics.foundation_brake import FREE_STROKE, GAIN
 from descent.physics.march import Cells, cells_of, reachable_caps
 from descent.physics.march_draws import DrawPeaks, march_draws, merged, merged_schedule
-from descent.physics.march_kernel import MASS
 from descent.plan.chance import Chance, upper_bound
 from descent.plan.doubt import Risk
 from descent.plan.draws import Draws, drawn

@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from descent.plan import label_kernel as kernel
+from descent.plan.entries import Entries, at_cap
 from descent.plan.layout import Lane
-from descent.plan.maps import Entry, MapMaker, cooled
+from descent.plan.maps import MapMaker
 from descent.plan.model import Instruction, Task
 from descent.plan.stage import Links, Stage, stage_of
 
@@ -26,7 +27,7 @@ IntArray = NDArray[np.int64]
 GRID = 192               # temperatures at which the time to go is bounded
 ROUNDING_S = 1e-7
 NONE = np.zeros(0, dtype=np.int64)
-NOWHERE = Links([], False, NONE, NONE, NONE, NONE)      # of the last section
+NOWHERE = Links(at_cap([], [], []), False, NONE, NONE, NONE, NONE)      # of the last section
 
 
 @dataclass(frozen=True)
@@ -65,7 +66,7 @@ class Labels:
     """Labels at the start of a section by entry (ranges first): times (n,), temps (n, n_rows), parent label of the
     section before and minutes stood (n,)."""
 
-    entries: list[Entry]
+    entries: Entries
     first: IntArray
     time_s: FloatArray
     temps_c: FloatArray
@@ -74,7 +75,7 @@ class Labels:
 
 
 class Search:
-    """The search over one task's sections with one set of instructions and one set of limits (n_rows,) [C]."""
+    """The search over one task's sections with one set of instructions and one set of limits (n_groups,) [C], by the maker's rows."""
 
     def __init__(self, task: Task, maker: MapMaker, cool: FloatArray, limit_c: FloatArray) -> None:
         self._task, self._maker, self._cool, self._limit = task, maker, cool, limit_c
@@ -98,7 +99,7 @@ class Search:
         have gone. The first call must have a slack > 0, and no later one a larger."""
         lanes = self._maker.layout.lanes
         labels = self._start(lanes[0])
-        if not labels.entries:
+        if not len(labels.entries):
             return DeadEnd(0)
         history = [labels]
         for index, lane in enumerate(lanes):
@@ -141,8 +142,8 @@ class Search:
             links = stage.links or NOWHERE
             if not last:
                 following = self._stages[index + 1]
-                waits = cooled(task, np.tile(self._grid[:, None], (1, n)), self._minutes * 60.0,
-                               float(self._cool[following.lane.part.start]))[:, :, row]
+                waits = self._maker.cooled(np.tile(self._grid[:, None], (1, n)), self._minutes * 60.0,
+                                           float(self._cool[following.lane.part.start]))[:, :, row]
                 moving = after[len(links.entries):]
                 standing = np.full(GRID, np.inf)
                 if len(moving):
@@ -150,7 +151,7 @@ class Search:
                     cell = np.clip(((waits - self._grid[0]) / (self._grid[1] - self._grid[0])).astype(int), 0, GRID - 1)
                     standing = (quickest[cell] + 60.0 * self._minutes).min(axis=1)
             after = cast(Any, kernel.time_to_go)(
-                stage.x, stage.exits, stage.maps.widest, stage.maps.ok, stage.maps.numbers, row, n, self._grid,
+                stage.entries.x, stage.exits, stage.maps.widest, stage.maps.ok, stage.maps.numbers, row, n, self._grid,
                 stage.guard_first, stage.guards, stage.guard.ok, stage.guard.numbers, links.leads_first, links.leads,
                 after, standing, int(last))
             self._to_go.append(after)
@@ -160,9 +161,9 @@ class Search:
 
     def _start(self, lane: Lane) -> Labels:
         temps = np.full(len(self._maker.rows), self._task.day.start_temp_c)
-        entries = [Entry(way.x, number, way.start_u, (round(way.start_u, 8), 0.0, 1.0))
-                   for number, way in enumerate(lane.ways) if way.x in lane.on_move and np.all(
-                       temps + self._maker.rise_at_start(float(np.sqrt(way.start_u)), temps) <= self._limit)]
+        open_to = [(number, way) for number, way in enumerate(lane.ways) if way.x in lane.on_move and np.all(
+            temps + self._maker.rise_at_start(float(np.sqrt(way.start_u)), temps) <= self._limit)]
+        entries = at_cap([way.x for _, way in open_to], [number for number, _ in open_to], [way.start_u for _, way in open_to])
         n = len(entries)
         return Labels(entries, np.arange(n + 1), np.zeros(n), np.tile(temps, (n, 1)), np.full(n, -1),
                       np.zeros(n, dtype=np.int64))
@@ -170,7 +171,7 @@ class Search:
     def _driven(self, stage: Stage, labels: Labels) -> tuple[FloatArray, FloatArray, IntArray, IntArray]:
         maps, guard = stage.maps, stage.guard
         driven: tuple[FloatArray, FloatArray, IntArray, IntArray] = cast(Any, kernel.drive)(
-            labels.time_s, labels.temps_c, labels.first, stage.x, stage.exits, maps.widest, maps.ok, maps.numbers,
+            labels.time_s, labels.temps_c, labels.first, stage.entries.x, stage.exits, maps.widest, maps.ok, maps.numbers,
             maps.span, maps.nodes, stage.guard_first, stage.guards, guard.ok, guard.numbers, guard.span, guard.nodes,
             self._maker.rows, self._maker.scalars, self._limit)
         return driven
@@ -199,16 +200,15 @@ class Search:
                     slack_c: float) -> Labels:
         """The labels so far and those that stood, after every whole number of minutes, under every instruction."""
         minutes = self._minutes
-        cool = cooled(self._task, temps_c, minutes * 60.0, float(self._cool[after.part.start]))
+        cool = self._maker.cooled(temps_c, minutes * 60.0, float(self._cool[after.part.start]))
         later = (time_s[:, None] + minutes[None, :] * 60.0).ravel()
         stay, lowered = cast(Any, kernel.kept_labels)(later, cool.reshape(-1, cool.shape[2]), slack_c)
         row, wait = stay // len(minutes), minutes[stay % len(minutes)]
-        entries = [Entry(x, -1, 0.0, (0.0, 0.0, 1.0)) for x in after.standing]
         if not len(time_s):                # every stop came too late: the entries stay, empty
             stay, row, wait, lowered = stay[:0], row[:0], wait[:0], lowered[:0]
-        times, n = len(entries), len(stay)
+        times, n = len(after.standing), len(stay)
         return Labels(
-            [*made.entries, *entries], np.concatenate([made.first, made.first[-1] + n * np.arange(1, times + 1)]),
+            made.entries.and_standing(after.standing), np.concatenate([made.first, made.first[-1] + n * np.arange(1, times + 1)]),
             np.concatenate([made.time_s, np.tile(later[stay], times)]),
             np.concatenate([made.temps_c, np.tile(lowered, (times, 1))]),
             np.concatenate([made.parent, np.tile(parent[row], times)]),
@@ -219,9 +219,9 @@ class Search:
         found: list[Choice] = []
         for index in range(len(history) - 1, -1, -1):
             labels = history[index]
-            entry = labels.entries[int(np.searchsorted(labels.first, label, side="right")) - 1]
+            x = int(labels.entries.x[int(np.searchsorted(labels.first, label, side="right")) - 1])
             minutes = int(labels.minutes[label])
             if minutes or not self._maker.layout.lanes[index].continues:
-                found.append(Choice(index, self._maker.layout.held[entry.x], minutes))
+                found.append(Choice(index, self._maker.layout.held[x], minutes))
             label = int(labels.parent[label])
         return tuple(reversed(found))

@@ -14,16 +14,29 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.physics.brake_heat import PUBLISHED_RISE_FACTOR, STOP_SAFETY_FACTOR, emergency_rise_k
+from descent.physics.borrowed import borrowed
+from descent.physics.brake_heat import emergency_rise_k, stop_energy_j
+from descent.physics.cell_kernel import (
+    ADHESION,
+    EMERGENCY_PRESSURE,
+    MASS,
+    MAX_PRESSURE,
+    PARKED_FRACTION,
+    PRESSURE,
+    cross,
+    lower_cap,
+    mean_left,
+    stand,
+)
 from descent.physics.foundation_brake import CAPACITY, COLD_C, LIMIT, LOAD, row_force_n
-from descent.physics.march_kernel import ADHESION, EMERGENCY_PRESSURE, MASS, PARKED_FRACTION, cross, stand
+from descent.physics.quick_brakes import COLUMNS, quick_table
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 SAME_U = 1e-10      # states this near in speed squared [m2/s2] are one
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def emergency_bounds(rows: FloatArray, scal: FloatArray) -> FloatArray:
     """Bounds of an emergency stop over all temperatures up to the limits (4, n_rows): rise of each row for each joule at
     most and at least [K/J], the row cold and the others hot or the reverse; then force of all rows hot, and cold [N]."""
@@ -44,30 +57,19 @@ def emergency_bounds(rows: FloatArray, scal: FloatArray) -> FloatArray:
     return out
 
 
-@numba.njit(cache=True)
-def _stop_energy(total: float, mass: float, speed: float, sin_down: float) -> float:
-    """Energy of an emergency stop as `emergency_rise_k` counts it, for brakes of `total` force [J]; inf: no stop."""
-    decel = total / mass - 9.80665 * sin_down
-    if decel <= 0.2 and speed > 0.0:
-        return np.inf
-    kinetic = 0.5 * mass * speed * speed
-    distance = 0.5 * speed * speed / max(decel, 0.2)
-    return float(max(PUBLISHED_RISE_FACTOR * kinetic, STOP_SAFETY_FACTOR * (
-        kinetic + mass * 9.80665 * max(sin_down, 0.0) * distance)))
+@numba.njit(cache=True, error_model="numpy", forceinline=True)
+def _rooms(bounds: FloatArray, mass: float, speed: float, sin_down: float, limit: FloatArray, record: FloatArray,
+           k: int) -> None:
+    """Temperatures of each row [C] that leave room for an emergency stop at node k for certain, and that at best may."""
+    n = limit.shape[0]
+    most = stop_energy_j(bounds[2, 0], mass, speed, sin_down)
+    least = stop_energy_j(bounds[3, 0], mass, speed, sin_down)
+    for i in range(n):
+        record[k, 5 + 4 * n + i] = limit[i] - most * bounds[0, i] if most < np.inf else -np.inf
+        record[k, 5 + 5 * n + i] = limit[i] - least * bounds[1, i] if least < np.inf else -np.inf
 
 
-@numba.njit(cache=True)
-def node_rooms(bounds: FloatArray, mass: float, speed: float, sin_down: float, limit: FloatArray, safe: FloatArray,
-               sure: FloatArray) -> None:
-    """Temperatures (n_rows,) [C] that leave room for an emergency stop at a node for certain, and that at best may."""
-    most = _stop_energy(bounds[2, 0], mass, speed, sin_down)
-    least = _stop_energy(bounds[3, 0], mass, speed, sin_down)
-    for i in range(limit.shape[0]):
-        safe[i] = limit[i] - most * bounds[0, i] if most < np.inf else -np.inf
-        sure[i] = limit[i] - least * bounds[1, i] if least < np.inf else -np.inf
-
-
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy", forceinline=True)
 def _looked_at(record: FloatArray, k: int, n: int, least_c: FloatArray) -> int:
     """Gather what T_in must keep to up to node k. 0: cannot hold; 1: may bind beyond what is gathered; 2: need not."""
     maybe = 2
@@ -85,24 +87,26 @@ def _looked_at(record: FloatArray, k: int, n: int, least_c: FloatArray) -> int:
     return maybe
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def _joined(record: FloatArray, k: int, known: FloatArray, known_to: int, n: int, least_c: FloatArray,
-            candidates: IntArray, counted: int) -> tuple[int, int]:
-    """From node k on two marches are one: take the rest from the known one. Returns as `advance`."""
-    factor = np.empty(n)
-    offset = np.empty(n)
+            candidates: IntArray, counted: int, by_row: FloatArray) -> tuple[int, int]:
+    """From node k on two marches are one: take the rest from the known one. Returns as `advance`; by_row as there."""
+    record, known, least_c, candidates, by_row = (borrowed(record), borrowed(known), borrowed(least_c),
+                                                  borrowed(candidates), borrowed(by_row))
+    factor, offset = by_row[0], by_row[1]
     for j in range(n):
         factor[j] = record[k, 5 + n + j] / known[k, 5 + n + j]
         offset[j] = record[k, 5 + j] - factor[j] * known[k, 5 + j]
     clock = record[k, 3] - known[k, 3]
     for q in range(k + 1, known_to + 1):
-        record[q, :3] = known[q, :3]
+        record[q, 0], record[q, 1], record[q, 2] = known[q, 0], known[q, 1], known[q, 2]
         record[q, 3] = known[q, 3] + clock
         record[q, 4] = max(record[k, 4], known[q, 4] if known[q, 4] > known[k, 4] else 0.0)
         for j in range(n):
             record[q, 5 + j] = offset[j] + factor[j] * known[q, 5 + j]
             record[q, 5 + n + j] = factor[j] * known[q, 5 + n + j]
-        record[q, 5 + 4 * n:] = known[q, 5 + 4 * n:]
+            record[q, 5 + 4 * n + j] = known[q, 5 + 4 * n + j]
+            record[q, 5 + 5 * n + j] = known[q, 5 + 5 * n + j]
         look = _looked_at(record, q, n, least_c)
         if look == 0:
             return q - 1, counted
@@ -112,79 +116,92 @@ def _joined(record: FloatArray, k: int, known: FloatArray, known_to: int, n: int
     return known_to, counted
 
 
-@numba.njit(cache=True)
-def advance(cells: FloatArray, first: int, cap_u: FloatArray, start: int, end: int, row: int, engine: FloatArray,
-            ret: FloatArray, inv_step: float, flat: FloatArray, rows: FloatArray, scal: FloatArray, forces: FloatArray,
+@numba.njit(cache=True, error_model="numpy")
+def advance(cells: FloatArray, first: int, cap_u: FloatArray, start: int, end: int, row: int, held: FloatArray,
+            inv_step: float, flat: FloatArray, quick: FloatArray, scal: FloatArray, forces: FloatArray,
             limit: FloatArray, least_c: FloatArray, stop: int, stop_s: float, record: FloatArray,
             candidates: IntArray, counted: int, most_kpa: FloatArray, known: FloatArray,
-            known_to: int) -> tuple[int, int, int]:
+            known_to: int, by_row: FloatArray, carried: FloatArray) -> tuple[int, int, int]:
     """March nodes start to end of a section under one force row; what passes at every node goes to `record`.
 
     record (n + 1, 5 + 6 n_rows): speed squared, braking, rising, clock, highest pressure so far; offset, factor, least
     `safe` and `sure` T_in so far, and the node's own rooms. Row `start` is read. `flat`: rows that neither fade nor
-    grow; `candidates`: nodes that may bind; most_kpa (1,): raised to the highest pressure met, kept or not; known: a march
-    of the same caps to node known_to, joined where the states meet. Returns (last node reached whose limits can hold,
-    number of candidates, node joined at).
+    grow, `quick`: their constants; `candidates`: nodes that may bind; most_kpa (1,): raised to the highest pressure met, kept
+    or not; known: a march of the same caps to node known_to, joined where the states meet; by_row (4, n_rows), carried (20,):
+    scratch. Returns (last node reached whose limits can hold, number of candidates, node joined at).
     """
-    n = rows.shape[0]
-    spare = np.zeros(3 + n)
-    log = np.zeros(7)
-    energy = np.zeros(9)
-    cell = np.empty(8)
-    temps = record[start, 5:5 + n].copy()
-    decay = np.zeros(n)
-    factor = record[start, 5 + n:5 + 2 * n].copy()
-    state = record[start, :4].copy()
+    cells, cap_u, held, flat, quick = borrowed(cells), borrowed(cap_u), borrowed(held), borrowed(flat), borrowed(quick)
+    scal, forces, limit, least_c = borrowed(scal), borrowed(forces), borrowed(limit), borrowed(least_c)
+    record, known, by_row, carried = borrowed(record), borrowed(known), borrowed(by_row), borrowed(carried)
+    n = flat.shape[0]
+    temps, decay, share, factor = by_row[0], by_row[1], by_row[2], by_row[3]
+    state, log, energy = carried[:4], carried[4:11], carried[11:]
+    for j in range(4):
+        state[j] = record[start, j]
+    for j in range(n):
+        temps[j] = record[start, 5 + j]
+        factor[j] = record[start, 5 + n + j]
     peak = record[start, 4]
     i = start
     joined = end + 1
+    low = lower_cap(cap_u[start], scal)
     while i < end:
-        cell[:6] = cells[first + i]
-        cell[6], cell[7] = cap_u[i], cap_u[i + 1]
-        log[2] = 0.0
-        if not cross(cell, row, 1, engine, ret, inv_step, flat, scal, state, temps, decay, spare, log, energy):
-            return i, counted, joined
+        c = first + i
         k = i + 1
-        peak = max(peak, log[2])
-        most_kpa[0] = max(most_kpa[0], peak)
+        begins = low
+        low = lower_cap(cap_u[k], scal) if cap_u[k] != cap_u[i] else low
+        log[PRESSURE] = 0.0
         for j in range(n):
+            decay[j] = 0.0
+        if not cross(cells[c, 0], cells[c, 1], cells[c, 2], cells[c, 3], cells[c, 4], cells[c, 5], cap_u[i], cap_u[k], begins,
+                     low, row, 1, held, held, inv_step, flat, quick, scal, state, temps, decay, share, log, None):
+            return i, counted, joined
+        peak = max(peak, log[PRESSURE])
+        for j in range(n):
+            factor[j] *= 1.0 - decay[j] * mean_left(decay[j])
             record[k, 5 + j] = temps[j]
-            record[k, 5 + n + j] = factor[j] * np.exp(-decay[j])
-        node_rooms(forces, scal[MASS], np.sqrt(state[0]), cells[min(first + k, cells.shape[0] - 1), 1], limit,
-                   record[k, 5 + 4 * n:5 + 5 * n], record[k, 5 + 5 * n:])
+            record[k, 5 + n + j] = factor[j]
+        _rooms(forces, scal[MASS], np.sqrt(state[0]), cells[min(c + 1, cells.shape[0] - 1), 1], limit, record, k)
         look = _looked_at(record, k, n, least_c)
+        most_kpa[0] = max(most_kpa[0], peak)
         if look == 0:
             return i, counted, joined
         if look == 1:
             candidates[counted] = k
             counted += 1
         if k == stop:                      # what is carried on is as the vehicle leaves
-            stand(temps, flat, stop_s, cell[4] * scal[PARKED_FRACTION], cell[5], decay, energy)
+            for j in range(n):
+                decay[j] = 0.0
+            stand(temps, flat, stop_s, cells[c, 4] * scal[PARKED_FRACTION], cells[c, 5], decay, energy)
             state[1] = 0.0
             state[2] = 1.0
             state[3] += stop_s
             for j in range(n):
+                factor[j] *= np.exp(-decay[j])
                 record[k, 5 + j] = temps[j]
-                record[k, 5 + n + j] = factor[j] * np.exp(-decay[j])
-        record[k, :4] = state
+                record[k, 5 + n + j] = factor[j]
+        for j in range(4):
+            record[k, j] = state[j]
         record[k, 4] = peak
         i = k
         if k >= stop and k < known_to and known[k, 1] == state[1] and known[k, 2] == state[2] \
                 and abs(known[k, 0] - state[0]) <= SAME_U:
-            i, counted = _joined(record, k, known, known_to, n, least_c, candidates, counted)
+            i, counted = _joined(record, k, known, known_to, n, least_c, candidates, counted, by_row)
             joined = k
             if i < known_to:
                 return i, counted, joined
-            state[:] = record[i, :4]
+            for j in range(4):
+                state[j] = record[i, j]
             peak = record[i, 4]
-            temps[:] = record[i, 5:5 + n]
-            factor[:] = record[i, 5 + n:5 + 2 * n]
-            decay[:] = 0.0
+            for j in range(n):
+                temps[j] = record[i, 5 + j]
+                factor[j] = record[i, 5 + n + j]
+            low = lower_cap(cap_u[i], scal)
             known_to = 0
     return end, counted, joined
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def binding_nodes(cells: FloatArray, first: int, record: FloatArray, end: int, candidates: IntArray, counted: int,
                   least_c: FloatArray, samples: int, mark: IntArray, out: FloatArray) -> int:
     """Of the candidate nodes those to look at closely for every T_in up to `sure` -> `out` (m, 2 + 2 n_rows): speed,
@@ -227,7 +244,7 @@ def binding_nodes(cells: FloatArray, first: int, record: FloatArray, end: int, c
     return kept
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def holds(rows: FloatArray, scal: FloatArray, limit: FloatArray, nodes: FloatArray, begin: int, end: int,
           temps: FloatArray, at: FloatArray, rise: FloatArray) -> bool:
     """Whether T_in keeps the limit at the binding nodes begin to end, by the very rise the march works with."""
@@ -242,11 +259,11 @@ def holds(rows: FloatArray, scal: FloatArray, limit: FloatArray, nodes: FloatArr
     return True
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def section_maps(cells: FloatArray, first: int, along_m: FloatArray, approach: float,
                  caps_u: FloatArray, rows_of: IntArray, entry_x: IntArray, entry_way: IntArray, entry_u: FloatArray,
-                 exit_first: IntArray, exit_u: FloatArray, exit_way: IntArray, widest: int, engine: FloatArray,
-                 ret: FloatArray, inv_step: float, flat: FloatArray, rows: FloatArray, scal: FloatArray,
+                 exit_first: IntArray, exit_u: FloatArray, exit_way: IntArray, widest: int, held: FloatArray,
+                 inv_step: float, flat: FloatArray, rows: FloatArray, scal: FloatArray,
                  limit: FloatArray, least: FloatArray, stop: int, stop_s: float,
                  samples: int, nodes: FloatArray) -> tuple[IntArray, FloatArray, IntArray, FloatArray, float]:
     """Every map of one section: each entry under its instruction to each exit it may take.
@@ -264,6 +281,9 @@ def section_maps(cells: FloatArray, first: int, along_m: FloatArray, approach: f
     span = np.zeros((total, 2), dtype=np.int64)
     used = 0
     forces = emergency_bounds(rows, scal)
+    quick = np.empty((count + 1, COLUMNS))
+    quick_table(flat, scal[MAX_PRESSURE], scal[EMERGENCY_PRESSURE], scal[ADHESION], quick)
+    by_row, carried = np.zeros((4, count)), np.zeros(20)
     trunk = np.empty((n + 1, 5 + 6 * count))
     known = np.empty((n + 1, 5 + 6 * count))
     known_x = -1
@@ -286,9 +306,9 @@ def section_maps(cells: FloatArray, first: int, along_m: FloatArray, approach: f
         trunk[0, 5 + count:5 + 2 * count] = 1.0
         trunk[0, 5 + 2 * count:] = np.inf
         least_c = least[e]
-        reached, counted, joined = advance(cells, first, cap, 0, n, rows_of[x], engine, ret, inv_step, flat, rows, scal, forces,
-                                   limit, least_c, stop, stop_s, trunk, picked, 0, peak, known,
-                                   known_to if known_x == x else 0)
+        reached, counted, joined = advance(cells, first, cap, 0, n, rows_of[x], held, inv_step, flat, quick, scal, forces,
+                                           limit, least_c, stop, stop_s, trunk, picked, 0, peak, known,
+                                           known_to if known_x == x else 0, by_row, carried)
         if known_x != x or reached > known_to:
             known[:reached + 1] = trunk[:reached + 1]
             known_x, known_to = x, reached
@@ -322,12 +342,14 @@ def section_maps(cells: FloatArray, first: int, along_m: FloatArray, approach: f
                 end = begin
                 slot = j - exit_first[x]
                 if joined <= begin and tail_to[slot] > begin:      # the rest has been marched from this state before
-                    end, taken = _joined(tail, begin, tails[slot], tail_to[slot], count, least_c, tail_picked, taken)
+                    end, taken = _joined(tail, begin, tails[slot], tail_to[slot], count, least_c, tail_picked, taken,
+                                         by_row)
                     if end < tail_to[slot]:
                         continue
                 if end < n:
-                    end, taken, _ = advance(cells, first, own, end, n, rows_of[x], engine, ret, inv_step, flat, rows, scal,
-                                            forces, limit, least_c, stop, stop_s, tail, tail_picked, taken, peak, known, 0)
+                    end, taken, _ = advance(cells, first, own, end, n, rows_of[x], held, inv_step, flat, quick, scal,
+                                            forces, limit, least_c, stop, stop_s, tail, tail_picked, taken, peak, known, 0,
+                                            by_row, carried)
                 if joined <= begin and end > tail_to[slot]:
                     tails[slot, begin:end + 1] = tail[begin:end + 1]
                     tail_to[slot] = end

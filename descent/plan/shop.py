@@ -9,7 +9,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.physics.foundation_brake import LIMIT
 from descent.physics.march import Cells, ForceTables, Setting, cells_of, force_tables
 from descent.physics.trace import DescentTrace
 from descent.plan.actions import governed_choices, instructions
@@ -46,7 +45,7 @@ class Workshop:
     def search(self, reserve_k: FloatArray, maker: MapMaker | None = None) -> Search:
         """A search with each row's limit lowered by `reserve_k` (n_rows,) [K], on the shop's own or other maps."""
         return Search(self.task, maker or self.maker, np.append(self.cells.cool, self.cells.cool[-1]),
-                      self.maker.rows[:, LIMIT] - KEPT_K - reserve_k)
+                      self.maker.limits_c(reserve_k) - KEPT_K)
 
     def drive(self, solution: Solution) -> DescentTrace:
         """The full march of a solution."""

@@ -8,9 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.physics.foundation_brake import LIMIT
 from descent.plan.layout import CRUISE_X, Lane
-from descent.plan.maps import cooled
 from descent.plan.model import Price
 from descent.plan.sections import Section, SectionKind
 from descent.plan.shop import Workshop
@@ -47,7 +45,7 @@ def price_of_simplicity(shop: Workshop, simple_s: float, reserve_k: FloatArray |
         return None
     maker, task, parts = shop.maker, shop.task, free_sections(shop)
     n = len(maker.rows)
-    limit = maker.rows[:, LIMIT] - (0.0 if reserve_k is None else reserve_k)
+    limit = maker.limits_c(np.zeros(len(task.vehicle.rows)) if reserve_k is None else reserve_k)
     least = min(task.day.air_temp_c, task.day.start_temp_c)
     every = range(1, 1 + len(shop.choices))
     lanes = [Lane(part, (), (), False, False, (), ()) for part in parts]
@@ -65,7 +63,7 @@ def price_of_simplicity(shop: Workshop, simple_s: float, reserve_k: FloatArray |
                 after = np.interp(numbers[5 + row] + numbers[5 + n + row] * grid, grid, rest)
                 best = np.minimum(best, np.where(grid <= numbers[5 + 2 * n + row], numbers[3] + after, NEVER_S))
         if part.halt is not None:
-            waits = cooled(task, np.tile(grid[:, None], (1, n)), minutes * 60.0, float(shop.cells.cool[part.start]))[:, :, row]
+            waits = maker.cooled(np.tile(grid[:, None], (1, n)), minutes * 60.0, float(shop.cells.cool[part.start]))[:, :, row]
             best = np.minimum(best, (np.interp(waits, grid, best) + 60.0 * minutes).min(axis=1))
         rest = best
     free_s = float(np.interp(task.day.start_temp_c, grid, rest))

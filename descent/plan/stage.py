@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from descent.plan.entries import Entries
 from descent.plan.layout import CRUISE_X, Lane
-from descent.plan.maps import Entry, MapMaker, SectionMaps
+from descent.plan.maps import MapMaker, SectionMaps
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -21,7 +22,7 @@ class Links:
     """Which map leads where: entries, the rolling entries of the next section; sources_first into sources: maps that
     lead to each of them and, last, to a stop where `stopped`; leads_first into leads: the same by map, -1 for the stop."""
 
-    entries: list[Entry]
+    entries: Entries
     stopped: bool
     sources_first: IntArray
     sources: IntArray
@@ -31,12 +32,11 @@ class Links:
 
 @dataclass(frozen=True)
 class Stage:
-    """A section's entries (x: instruction of each; exits: number of exits of each instruction) and maps; guard maps, and
+    """A section's entries (exits: number of exits of each instruction) and maps; guard maps, and
     those of each instruction (guard_first into guards); links to the next section, once known."""
 
     lane: Lane
-    entries: list[Entry]
-    x: IntArray
+    entries: Entries
     exits: IntArray
     maps: SectionMaps
     guard: SectionMaps
@@ -52,27 +52,23 @@ class Stage:
     def to(self, after: Lane, ranges: IntArray) -> Stage:
         """Linked to the next section by the maps that any label has driven (ranges not empty)."""
         driven = np.flatnonzero(np.diff(ranges))
-        exits = [one for item in self.lane.exits for one in item]
-        first = _starts(self.lane.exits)
-        number = first[self.x[driven // self.maps.widest]] + driven % self.maps.widest      # exit of each map
-        many = np.array([len(item.targets) for item in exits], dtype=np.int64)
-        target_first = np.concatenate([[0], np.cumsum(many)])
-        targets = np.array([one for item in exits for one in item.targets], dtype=np.int64)
-        each = many[number]
+        exits = self.lane.exit_table
+        number = exits.first[self.entries.x[driven // self.maps.widest]] + driven % self.maps.widest      # exit of each map
+        each = np.diff(exits.target_first)[number]
         maps = np.repeat(driven, each)
         within = np.arange(len(maps)) - np.repeat(np.cumsum(each) - each, each)
-        target = targets[np.repeat(target_first[number], each) + within] if len(maps) else maps
-        state = np.round(self.maps.numbers[maps, :3], 8)
-        cap = np.array([item.end_u for item in exits])[np.repeat(number, each)]
-        x = np.array([way.x for way in after.ways], dtype=np.int64)[target]
-        key = np.column_stack([x, target, cap, state])
+        target = exits.targets[np.repeat(exits.target_first[number], each) + within]
+        key = np.empty((len(maps), 6))
+        key[:, 0], key[:, 1], key[:, 2] = after.way_x[target], target, np.repeat(exits.end_u[number], each)
+        key[:, 3:] = np.round(self.maps.numbers[maps, :3], 8)
         order = np.lexsort(key.T[::-1])
         changes = np.any(np.diff(key[order], axis=0) != 0, axis=1)
         entry = np.zeros(len(maps), dtype=np.int64)
         entry[order] = np.concatenate([[0], np.cumsum(changes)])[:len(maps)]
-        heads = order[np.concatenate([[True], changes])[:len(maps)]]
-        entries = [Entry(int(k[0]), int(k[1]), float(k[2]), (float(k[3]), float(k[4]), float(k[5]))) for k in key[heads]]
-        stopped = driven[np.array([item.stops for item in exits])[number]]
+        heads = key[order[np.concatenate([[True], changes])[:len(maps)]]]
+        entries = Entries(heads[:, 0].astype(np.int64), heads[:, 1].astype(np.int64),
+                          np.ascontiguousarray(heads[:, [3, 4, 5, 2]]))
+        stopped = driven[exits.stops[number]]
         entry = np.concatenate([entry, np.full(len(stopped), len(entries))])
         maps = np.concatenate([maps, stopped])
         by_entry, by_map = np.lexsort((maps, entry)), np.lexsort((entry, maps))
@@ -91,13 +87,13 @@ def _flat(lists: list[list[int]]) -> IntArray:
     return np.array([one for item in lists for one in item], dtype=np.int64)
 
 
-def stage_of(maker: MapMaker, lane: Lane, entries: list[Entry], least_c: FloatArray, limit_c: FloatArray) -> Stage:
-    """A section with all maps from these entries; least_c (n_entries, n_rows) [C]: no label of an entry is cooler."""
+def stage_of(maker: MapMaker, lane: Lane, entries: Entries, least_c: FloatArray, limit_c: FloatArray) -> Stage:
+    """A section with all maps from these entries; least_c (n_entries, n_groups) [C]: no label of an entry is cooler."""
     guards = maker.guards_of
-    used = {entry.x for entry in entries}
+    used = set(np.unique(entries.x).tolist())
     wanted = sorted({lower for x in used for lower in guards[x]}) or [CRUISE_X]
     place = {x: number for number, x in enumerate(wanted)}
     lists = [[place[lower] for lower in guards[x]] if x in used else [] for x in range(len(guards))]
     guard = maker.guards(lane, wanted, limit_c, least_c.min(axis=0))
-    return Stage(lane, entries, np.array([entry.x for entry in entries]), np.array([len(item) for item in lane.exits]),
-                 maker.make(lane, entries, limit_c, least_c), guard, _starts(lists), _flat(lists) * guard.widest)
+    return Stage(lane, entries, np.diff(lane.exit_table.first), maker.make(lane, entries, limit_c, least_c), guard,
+                 _starts(lists), _flat(lists) * guard.widest)

@@ -1,0 +1,290 @@
+# SPDX-License-Identifier: MIT
+"""One cell of road, compiled: speed, snubs, brake heat and energy, event by event.
+
+The state is u = v^2, whose slope du/ds = 2 F / m is nearly constant, so a cell is one step. Snub on and off and the
+arrival at the control speed are located inside the cell. Every force is summed with the weights that move u, so
+each energy is integrated by itself and they close to rounding.
+
+The driver: at the cap (control speed, sign, curve) the engine, then the retarder, hold what they can, else power is
+added; what they cannot hold is snubbed from the cap to a lower speed, or braked steadily where the cap falls. Below
+the cap speed comes back by itself, at no less than a least rate, for which first the retarder, then the engine is
+eased, then power added.
+"""
+
+from __future__ import annotations
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+from descent.physics.foundation_brake import CAPACITY, COOL_REST
+from descent.physics.quick_brakes import PER_JPK, REST_RATE, SPEED_RATE, quick_pressure_kpa
+
+FloatArray = NDArray[np.float64]
+GRAVITY, DRIVE, ROLLING, AIR, ENGINE, RETARDER, BRAKE_WORK, STORED, COOLED = range(9)
+(MASS, MASS_EFF, ROLL_COEFF, DRIVE_POWER, DRIVE_FORCE, RISE_ACCEL, RELEASE_ACCEL, SNUB_DECEL, SNUB_DROP, SNUB_FLOOR,
+ MAX_PRESSURE, EMERGENCY_PRESSURE, ADHESION, PARKED_FRACTION) = range(14)
+SNUBS, SNUB_S, PRESSURE, FORCE, BRAKES_J, ENGINE_J, RETARDER_J = range(7)
+FALLING_CAP = -0.3   # [m/s2 as du/ds] a cap falling faster than this is followed, not snubbed
+RISING_CAP = 0.3     # and one rising faster is followed too
+LARGEST_CHANGE = 0.3  # of u (or of 1 m2/s2) in one step below the cap: engine drag is steep at a crawl
+SMALL = 0.02         # rate x time below which the series for what is left of a temperature is exact to rounding
+MOST_STEPS = 1000    # in one cell
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _look(table: FloatArray, row: int, speed: float, inv_step: float) -> float:
+    x = speed * inv_step
+    i = int(x)
+    last = table.shape[1] - 2
+    if i > last:
+        return float(table[row, last + 1])
+    low = table[row, i]
+    return float(low + (table[row, i + 1] - low) * (x - i))
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _driven(u: float, least: float, dx: float, pull: float, k: float, scal: FloatArray) -> float:
+    """Speed squared at the end of dx where speed comes back at the rate `least`, or at what power and grip of the driven
+    axles can give (their greatest force: DRIVE_FORCE, or DRIVE_POWER by speed)."""
+    mass_eff = scal[MASS_EFF]
+    um = max(u + least * dx, 0.25)
+    drive = mass_eff * least - pull + k * um
+    if drive <= 0.0 or (drive <= scal[DRIVE_FORCE] and drive * drive * um <= scal[DRIVE_POWER] * scal[DRIVE_POWER]):
+        return u + 2.0 * least * dx
+    um = u
+    net = 0.0
+    for _ in range(3):
+        most = min(scal[DRIVE_FORCE], scal[DRIVE_POWER] / max(np.sqrt(max(um, 0.0)), 0.5))
+        net = min(mass_eff * least, pull - k * um + most)
+        um = max(u + net / mass_eff * dx, 0.0)
+    return float(max(u + 2.0 * net / mass_eff * dx, 0.0))
+
+
+@numba.njit(cache=True, error_model="numpy")
+def _coasted(u: float, free: float, dx: float, pull: float, k: float, held: FloatArray, row: int, inv_step: float,
+             mass_eff: float) -> float:
+    """Speed squared after dx of coasting from the force `free` at u: the slope du/ds taken as straight in u through its
+    value at u and half-way (exponential of that line by its Pade form, of fourth order)."""
+    rise = 2.0 * free / mass_eff * dx
+    um = max(u + 0.5 * rise, 0.0)
+    half = pull - k * um - _look(held, row, np.sqrt(um), inv_step)
+    z = 2.0 * (half - free) / free
+    return float(max(u + rise / (1.0 - 0.5 * z + z * z / 12.0), 0.0))
+
+
+@numba.njit(cache=True, error_model="numpy")
+def mean_left(x: float) -> float:
+    """(1 - exp(-x)) / x for x >= 0 [1]: what is left on average of a difference that decays by exp(-x) in all.
+
+    Source: key derived (Newton cooling); below 0.02 by its series, whose next term is below rounding. Range: x >= 0.
+
+    >>> [bool(abs(mean_left(x) * x + np.expm1(-x)) < 1e-16) for x in (0.0, 0.019, 0.5)]
+    [True, True, True]
+    """
+    if x < SMALL:
+        return 1.0 - x * (0.5 - x * (1.0 / 6.0 - x * (1.0 / 24.0 - x * (1.0 / 120.0 - x * (1.0 / 720.0 - x / 5040.0)))))
+    return float(-np.expm1(-x) / x)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def stand(temps: FloatArray, rows: FloatArray, seconds: float, cool: float, air_temp: float, decay: FloatArray,
+          energy: FloatArray) -> None:
+    """Cool all rows, temps (n_rows,) [C], over `seconds` [s] of standing; `decay` (n_rows,) [1] gathers rate x time.
+
+    rows (n_rows, 17); cool [1] already holds the cautious parked fraction; air_temp [C]; energy (9,) [J]. Range: still
+    air. Source: key derived (Newton cooling). Arguments, range and source of the whole: `march`.
+
+    >>> temps, decay, energy = np.array([200.0]), np.zeros(1), np.zeros(9)
+    >>> row = np.ones((1, 17))
+    >>> stand(temps, row, 0.0, 1.0, 20.0, decay, energy)
+    >>> float(temps[0])
+    200.0
+    """
+    for i in range(rows.shape[0]):
+        gone = rows[i, COOL_REST] * cool / rows[i, CAPACITY] * seconds
+        decay[i] += gone
+        left = np.exp(-gone)
+        before = temps[i]
+        temps[i] = air_temp + (before - air_temp) * left
+        energy[STORED] += rows[i, CAPACITY] * (temps[i] - before)
+        energy[COOLED] += rows[i, CAPACITY] * (before - air_temp) * (1.0 - left)
+
+
+@numba.njit(cache=True, error_model="numpy")
+def lower_cap(cap_u: float, scal: FloatArray) -> float:
+    """Speed squared [m2/s2] at which a snub from a cap [m2/s2] ends: the drop below it, at no less than a share of it [1].
+
+    scal (14,) as in `march`. Source: key derived. Example: `descent.physics.march.march`.
+    """
+    v = np.sqrt(cap_u)
+    off = max(v - scal[SNUB_DROP], scal[SNUB_FLOOR] * v)
+    return float(off * off)
+
+
+@numba.njit(cache=True, error_model="numpy", forceinline=True)
+def cross(h: float, sin_down: float, cos_road: float, k: float, cool: float, air_temp: float, c0: float, c1: float,
+          off0: float, off1: float, row: int, snubbed: int, held: FloatArray, ret: FloatArray, inv_step: float,
+          rows: FloatArray, quick: FloatArray, scal: FloatArray, state: FloatArray, temps: FloatArray, decay: FloatArray,
+          share: FloatArray, log: FloatArray, energy: FloatArray | None) -> bool:
+    """Cross one cell; False when the vehicle stalls in it.
+
+    h [m], sin_down, cos_road [1], k [N/(m/s)2], cool [1], air_temp [C]; c0, c1: cap squared at its two ends, off0, off1:
+    where snubs end (`lower_cap`) [m2/s2]; held, ret (n_settings, n_speeds): engine and retarder together, and the retarder
+    alone [N]; state (4,): speed squared [m2/s2], braking, rising [1], clock [s], carried on; temps, decay (n_rows,):
+    carried on; share (n_rows,): scratch; log (7,): snubs begun, seconds in them, highest pressure [kPa] and force [N], work
+    [J] of brakes, engine, retarder, added to; energy (9,) [J], added to, or None: no work is reckoned. quick (n_rows + 1, 8)
+    as in `quick_brakes.quick_table`. The rest as in `march`. Source: key derived. Example: `descent.physics.march.march`.
+    """
+    weight = scal[MASS] * 9.80665
+    mass_eff = scal[MASS_EFF]
+    decel = 2.0 * scal[SNUB_DECEL]
+    pull = weight * (sin_down - scal[ROLL_COEFF] * cos_road)
+    u = state[0]
+    braking = state[1] > 0.5
+    rising = state[2] > 0.5
+    clock = state[3]
+    v = np.sqrt(u)
+    slope_cap = (c1 - c0) / h
+    slope_off = (off1 - off0) / h
+    steady = FALLING_CAP < slope_cap < RISING_CAP
+    need = 0.5 * mass_eff * slope_cap
+    x = 0.0
+    whole = True
+    steps = 0
+    while x < h * (1.0 - 1e-12):
+        steps += 1
+        rem = h - x
+        cap = c0 + slope_cap * x
+        off = off0 + slope_off * x
+        if not braking and u > cap + 1e-6:
+            braking = True
+        if braking and u <= off + 1e-9:
+            braking = False
+        at_cap = not braking and u >= cap - 1e-6
+        brake = 0.0
+        drive = 0.0
+        dx = rem
+        u1 = c1
+        passive = 0.0                                             # engine and retarder together
+        if at_cap:
+            um = 0.5 * (u + c1)
+            passive = _look(held, row, np.sqrt(um), inv_step)
+            free = pull - k * um - passive
+            if free <= need:
+                if need > mass_eff * scal[RISE_ACCEL]:            # the cap runs away upward: gain speed toward it
+                    at_cap = False
+                    rising = True
+            elif snubbed == 1 and steady and u > off + 1e-6:
+                braking = True
+                at_cap = False
+                log[SNUBS] += 1.0
+            if at_cap:
+                rising = False
+                net = 0.5 * mass_eff * (c1 - u) / dx
+                brake = free - net
+                if brake <= 0.0:
+                    brake = 0.0
+                    spare = pull - k * um - net                   # what engine and retarder are let hold
+                    if spare < 0.0:
+                        most = min(scal[DRIVE_FORCE], scal[DRIVE_POWER] / max(np.sqrt(um), 0.5))
+                        drive = -spare
+                        if most < drive:
+                            u1 = max(u + 2.0 * (pull - k * u + most) / mass_eff * dx, 0.0)
+                            drive = 0.5 * mass_eff * (u1 - u) / dx - pull + k * 0.5 * (u + u1)
+                    passive = max(spare, 0.0)
+        if braking:
+            rising = False
+            dx = max(min(rem, (u - off) / (decel + slope_off)), 1e-9)
+            u1 = max(u - decel * dx, 0.0)
+            um = 0.5 * (u + u1)
+            passive = _look(held, row, np.sqrt(um), inv_step)
+            free = pull - k * um - passive
+            brake = max(free + 0.5 * mass_eff * (u - u1) / dx, 0.0)
+            if brake == 0.0:
+                u1 = max(u + 2.0 * free / mass_eff * dx, 0.0)
+                passive = pull - k * 0.5 * (u + u1) - 0.5 * mass_eff * (u1 - u) / dx
+        elif not at_cap:
+            free = pull - k * u - _look(held, row, v, inv_step)
+            least = scal[RISE_ACCEL] if rising or row == 0 else scal[RELEASE_ACCEL]
+            coasting = free > mass_eff * least
+            change = max(abs(free), mass_eff * least)
+            if rem * change > 0.5 * LARGEST_CHANGE * max(u, 1.0) * mass_eff:
+                dx = 0.5 * LARGEST_CHANGE * max(u, 1.0) * mass_eff / change
+            longest = dx
+            for trial in range(6):
+                if coasting:
+                    u1 = _coasted(u, free, dx, pull, k, held, row, inv_step, mass_eff)
+                else:
+                    u1 = _driven(u, least, dx, pull, k, scal)
+                over = u1 - (cap + slope_cap * dx)
+                if (over <= 1e-9 and (trial == 0 or over > -1e-9)) or trial == 5:
+                    break
+                if trial == 0:
+                    dx = longest * (u - cap) / ((u - cap) - over)
+                else:
+                    dx -= over / ((u1 - u) / dx - slope_cap)
+                dx = min(max(dx, 1e-9), longest)
+            spare = pull - k * 0.5 * (u + u1) - 0.5 * mass_eff * (u1 - u) / dx
+            passive = max(spare, 0.0)
+            if not coasting:
+                drive = max(-spare, 0.0)
+        pressure = 0.0
+        given = 0.0
+        if brake > 0.0:
+            pressure = quick_pressure_kpa(rows, quick, temps, min(brake, scal[ADHESION] * weight), scal[MAX_PRESSURE],
+                                          share)
+            for i in range(rows.shape[0]):
+                given += share[i]
+            if brake - given > 1e-9 * brake:
+                u1 = max(u1 + 2.0 * (brake - given) / mass_eff * dx, 0.0)
+                passive = pull - given - k * 0.5 * (u + u1) - 0.5 * mass_eff * (u1 - u) / dx
+        v1 = np.sqrt(u1)
+        if v + v1 <= 1e-6 or steps > MOST_STEPS:
+            whole = False
+            break
+        dt = 2.0 * dx / (v + v1)
+        for i in range(rows.shape[0]):
+            gone = (quick[i, REST_RATE] * dt + quick[i, SPEED_RATE] * dx) * cool      # cooling rate x time
+            part = mean_left(gone)
+            heat = share[i] * dx if brake > 0.0 else 0.0
+            lost = gone * (temps[i] - air_temp)
+            change = part * (heat * quick[i, PER_JPK] - lost)
+            temps[i] += change
+            decay[i] += gone
+            if energy is not None:
+                energy[STORED] += rows[i, CAPACITY] * change
+                energy[COOLED] += part * rows[i, CAPACITY] * lost + heat * (1.0 - part)
+        if brake > 0.0:
+            log[PRESSURE] = max(log[PRESSURE], pressure)
+            log[FORCE] = max(log[FORCE], given)
+        if braking:
+            log[SNUB_S] += dt
+        if energy is not None:
+            um = 0.5 * (u + u1)
+            air = k * um
+            at_mid = _look(held, row, np.sqrt(um), inv_step)
+            retarder = _look(ret, row, np.sqrt(um), inv_step)
+            if at_cap and brake == 0.0 or not (braking or at_cap or coasting):
+                retarder = max(passive - (at_mid - retarder), 0.0)          # eased first
+            elif at_mid > 0.0:
+                retarder *= passive / at_mid
+            energy[GRAVITY] += weight * sin_down * dx
+            energy[ROLLING] += weight * scal[ROLL_COEFF] * cos_road * dx
+            energy[AIR] += air * dx
+            energy[ENGINE] += (passive - retarder) * dx
+            energy[RETARDER] += retarder * dx
+            energy[DRIVE] += drive * dx
+            energy[BRAKE_WORK] += given * dx
+            log[BRAKES_J] += given * dx
+            log[ENGINE_J] += (passive - retarder) * dx
+            log[RETARDER_J] += retarder * dx
+        clock += dt
+        u = u1
+        v = v1
+        x += dx
+    state[0] = u
+    state[1] = 1.0 if braking else 0.0
+    state[2] = 1.0 if rising else 0.0
+    state[3] = clock
+    return whole
