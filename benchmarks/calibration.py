@@ -16,10 +16,11 @@ import numpy as np
 from descent.downgrades.find import sustained_downgrades
 from descent.physics.march import Day, Driving
 from descent.plan.chance import Chance, Spread, WeightFrom, spread_for
+from descent.plan.draw_bench import bench
 from descent.plan.limits import steep_side
 from descent.plan.model import Rules, Task
 from descent.plan.planner import Found, find, workshop
-from descent.plan.risk import Within, bench, find_within, risk_of
+from descent.plan.risk import Within, find_within, risk_of
 from descent.route.places import Place
 from descent.terrain.road_profile import RoadProfile
 from descent.units import MPH_MPS

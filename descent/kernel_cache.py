@@ -10,6 +10,8 @@ from __future__ import annotations
 import contextlib
 from pathlib import Path
 
+EXTENSION = "borrowed.py"      # teaches the compiler something, and so is built into kernels without being one
+
 
 def forget_stale_kernels(package: Path) -> tuple[Path, ...]:
     """Remove cached kernels older than the newest module that has any, below a package folder; returns the paths removed.
@@ -18,6 +20,7 @@ def forget_stale_kernels(package: Path) -> tuple[Path, ...]:
     """
     cached = sorted(package.rglob("__pycache__/*.nb[ic]"))
     modules = {path.parents[1] / (path.name.split(".")[0].split("-")[0] + ".py") for path in cached}
+    modules |= set(package.rglob(EXTENSION))
     newest = max((path.stat().st_mtime for path in modules if path.exists()), default=0.0)
     removed = []
     for path in cached:

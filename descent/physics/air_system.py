@@ -161,7 +161,7 @@ def _history(log: _Log, vehicle: Vehicle, air: AirSupply, start_kpa: float, lost
     state = np.full(kernel.TANKS, float(start_kpa))
     state[3] = state[3] if air.tanks_m3[3] > 0 else 0.0
     out, given, pumped = np.zeros((n + 1, kernel.TANKS)), np.zeros(n + 1), np.zeros(n + 1)
-    share = np.array([_share(air, float(speed)) for speed in log.engine_rpm])
+    share = np.array([_share(air, 1.0)]) * log.engine_rpm if air.compressor_rpm > 0 else np.ones(n + 1)
     loadings = cast(Any, kernel.along)(
         log.time_s, log.dwell_s, log.application_kpa, log.snubs, log.temp_c, share, rows, _chamber_table(vehicle, air),
         np.array(air.tanks_m3), gone, _parameters(air), state, out, given, pumped)

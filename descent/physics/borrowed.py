@@ -36,7 +36,7 @@ def _without_owner(_context: Any, array: Any) -> tuple[Any, Callable[..., Any]]:
     return array(array), code
 
 
-@overload(borrowed, inline="always")
+@overload(borrowed, jit_options={"forceinline": True})
 def _borrowed(array: Any) -> Callable[..., Any]:
     def compiled(array: Any) -> Any:
         return _without_owner(array)  # type: ignore[call-arg]

@@ -27,8 +27,10 @@ GRAVITY, DRIVE, ROLLING, AIR, ENGINE, RETARDER, BRAKE_WORK, STORED, COOLED = ran
 SNUBS, SNUB_S, PRESSURE, FORCE, BRAKES_J, ENGINE_J, RETARDER_J = range(7)
 FALLING_CAP = -0.3   # [m/s2 as du/ds] a cap falling faster than this is followed, not snubbed
 RISING_CAP = 0.3     # and one rising faster is followed too
-LARGEST_CHANGE = 0.3  # of u (or of 1 m2/s2) in one step below the cap: engine drag is steep at a crawl
-SMALL = 0.02         # rate x time below which the series for what is left of a temperature is exact to rounding
+LARGEST_CHANGE = 0.3  # of u (or of 1 m2/s2) in one step of coasting: engine drag is steep at a crawl
+ARRIVED_U = 1e-6     # [m2/s2] so near the cap speed has arrived there
+SMALLEST, SMALL = 0.0025, 0.02      # rate x time below which the series for what is left of a temperature are exact
+SIXTH, FACULTY_4, FACULTY_5 = 1.0 / 6.0, 1.0 / 24.0, 1.0 / 120.0
 MOST_STEPS = 1000    # in one cell
 
 
@@ -44,46 +46,47 @@ def _look(table: FloatArray, row: int, speed: float, inv_step: float) -> float:
 
 
 @numba.njit(cache=True, error_model="numpy")
-def _driven(u: float, least: float, dx: float, pull: float, k: float, scal: FloatArray) -> float:
+def _driven(u: float, v: float, least: float, dx: float, pull: float, k: float, scal: FloatArray) -> float:
     """Speed squared at the end of dx where speed comes back at the rate `least`, or at what power and grip of the driven
-    axles can give (their greatest force: DRIVE_FORCE, or DRIVE_POWER by speed)."""
+    axles can give (their greatest force: DRIVE_FORCE, or DRIVE_POWER by speed), taken half-way."""
     mass_eff = scal[MASS_EFF]
     um = max(u + least * dx, 0.25)
     drive = mass_eff * least - pull + k * um
     if drive <= 0.0 or (drive <= scal[DRIVE_FORCE] and drive * drive * um <= scal[DRIVE_POWER] * scal[DRIVE_POWER]):
         return u + 2.0 * least * dx
-    um = u
-    net = 0.0
-    for _ in range(3):
-        most = min(scal[DRIVE_FORCE], scal[DRIVE_POWER] / max(np.sqrt(max(um, 0.0)), 0.5))
-        net = min(mass_eff * least, pull - k * um + most)
-        um = max(u + net / mass_eff * dx, 0.0)
+    net = min(mass_eff * least, pull - k * u + min(scal[DRIVE_FORCE], scal[DRIVE_POWER] / max(v, 0.5)))
+    um = max(u + net / mass_eff * dx, 0.25)
+    net = min(mass_eff * least, pull - k * um + min(scal[DRIVE_FORCE], scal[DRIVE_POWER] / np.sqrt(um)))
     return float(max(u + 2.0 * net / mass_eff * dx, 0.0))
 
 
 @numba.njit(cache=True, error_model="numpy")
 def _coasted(u: float, free: float, dx: float, pull: float, k: float, held: FloatArray, row: int, inv_step: float,
-             mass_eff: float) -> float:
-    """Speed squared after dx of coasting from the force `free` at u: the slope du/ds taken as straight in u through its
-    value at u and half-way (exponential of that line by its Pade form, of fourth order)."""
+             mass_eff: float) -> tuple[float, float]:
+    """Speed squared after dx of coasting from the force `free` at u, and by how much its slope du/ds x dx changes on the
+    way: the slope taken as straight in u through its value at u and half-way (exponential of that line by its Pade form,
+    of fourth order)."""
     rise = 2.0 * free / mass_eff * dx
     um = max(u + 0.5 * rise, 0.0)
     half = pull - k * um - _look(held, row, np.sqrt(um), inv_step)
     z = 2.0 * (half - free) / free
-    return float(max(u + rise / (1.0 - 0.5 * z + z * z / 12.0), 0.0))
+    return max(u + rise / (1.0 - 0.5 * z + z * z * (1.0 / 12.0)), 0.0), rise * z * (1.0 + 0.5 * z)
 
 
 @numba.njit(cache=True, error_model="numpy")
 def mean_left(x: float) -> float:
     """(1 - exp(-x)) / x for x >= 0 [1]: what is left on average of a difference that decays by exp(-x) in all.
 
-    Source: key derived (Newton cooling); below 0.02 by its series, whose next term is below rounding. Range: x >= 0.
+    Source: key derived (Newton cooling); below 0.02 by its series, whose next term is below rounding (five terms below 0.0025). Range: x >= 0.
 
-    >>> [bool(abs(mean_left(x) * x + np.expm1(-x)) < 1e-16) for x in (0.0, 0.019, 0.5)]
-    [True, True, True]
+    >>> [bool(abs(mean_left(x) * x + np.expm1(-x)) < 1e-16) for x in (0.0, 0.0024, 0.019, 0.5)]
+    [True, True, True, True]
     """
+    xx = x * x
+    if x < SMALLEST:
+        return (1.0 - 0.5 * x) + xx * ((SIXTH - FACULTY_4 * x) + xx * FACULTY_5)
     if x < SMALL:
-        return 1.0 - x * (0.5 - x * (1.0 / 6.0 - x * (1.0 / 24.0 - x * (1.0 / 120.0 - x * (1.0 / 720.0 - x / 5040.0)))))
+        return 1.0 - x * (0.5 - x * (SIXTH - x * (FACULTY_4 - x * (FACULTY_5 - x * (FACULTY_5 / 6.0 - x * (FACULTY_5 / 42.0))))))
     return float(-np.expm1(-x) / x)
 
 
@@ -133,7 +136,7 @@ def cross(h: float, sin_down: float, cos_road: float, k: float, cool: float, air
     where snubs end (`lower_cap`) [m2/s2]; held, ret (n_settings, n_speeds): engine and retarder together, and the retarder
     alone [N]; state (4,): speed squared [m2/s2], braking, rising [1], clock [s], carried on; temps, decay (n_rows,):
     carried on; share (n_rows,): scratch; log (7,): snubs begun, seconds in them, highest pressure [kPa] and force [N], work
-    [J] of brakes, engine, retarder, added to; energy (9,) [J], added to, or None: no work is reckoned. quick (n_rows + 1, 8)
+    [J] of brakes, engine, retarder, added to; energy (9,) [J], added to, or None: no work is reckoned. quick (n_rows + 1, 11)
     as in `quick_brakes.quick_table`. The rest as in `march`. Source: key derived. Example: `descent.physics.march.march`.
     """
     weight = scal[MASS] * 9.80665
@@ -145,8 +148,9 @@ def cross(h: float, sin_down: float, cos_road: float, k: float, cool: float, air
     rising = state[2] > 0.5
     clock = state[3]
     v = np.sqrt(u)
-    slope_cap = (c1 - c0) / h
-    slope_off = (off1 - off0) / h
+    per_m = 1.0 / h
+    slope_cap = (c1 - c0) * per_m
+    slope_off = (off1 - off0) * per_m
     steady = FALLING_CAP < slope_cap < RISING_CAP
     need = 0.5 * mass_eff * slope_cap
     x = 0.0
@@ -167,6 +171,7 @@ def cross(h: float, sin_down: float, cos_road: float, k: float, cool: float, air
         dx = rem
         u1 = c1
         passive = 0.0                                             # engine and retarder together
+        bend = 0.0
         if at_cap:
             um = 0.5 * (u + c1)
             passive = _look(held, row, np.sqrt(um), inv_step)
@@ -208,17 +213,19 @@ def cross(h: float, sin_down: float, cos_road: float, k: float, cool: float, air
             free = pull - k * u - _look(held, row, v, inv_step)
             least = scal[RISE_ACCEL] if rising or row == 0 else scal[RELEASE_ACCEL]
             coasting = free > mass_eff * least
-            change = max(abs(free), mass_eff * least)
-            if rem * change > 0.5 * LARGEST_CHANGE * max(u, 1.0) * mass_eff:
-                dx = 0.5 * LARGEST_CHANGE * max(u, 1.0) * mass_eff / change
+            if coasting and rem * free > 0.5 * LARGEST_CHANGE * max(u, 1.0) * mass_eff:
+                dx = 0.5 * LARGEST_CHANGE * max(u, 1.0) * mass_eff / free
             longest = dx
             for trial in range(6):
                 if coasting:
-                    u1 = _coasted(u, free, dx, pull, k, held, row, inv_step, mass_eff)
+                    u1, bend = _coasted(u, free, dx, pull, k, held, row, inv_step, mass_eff)
                 else:
-                    u1 = _driven(u, least, dx, pull, k, scal)
+                    u1 = _driven(u, v, least, dx, pull, k, scal)
                 over = u1 - (cap + slope_cap * dx)
                 if (over <= 1e-9 and (trial == 0 or over > -1e-9)) or trial == 5:
+                    break
+                if trial > 0 and abs(over) < ARRIVED_U:
+                    u1 -= over                                    # what is passed by goes to the forces, not to the speed
                     break
                 if trial == 0:
                     dx = longest * (u - cap) / ((u - cap) - over)
@@ -243,7 +250,10 @@ def cross(h: float, sin_down: float, cos_road: float, k: float, cool: float, air
         if v + v1 <= 1e-6 or steps > MOST_STEPS:
             whole = False
             break
-        dt = 2.0 * dx / (v + v1)
+        middle = 0.5 * (v + v1)
+        dt = dx / middle
+        if bend != 0.0:
+            dt *= 1.0 + min(max(bend * (1.0 / 24.0) / (middle * middle), -0.1), 0.1)     # of a slope that changes
         for i in range(rows.shape[0]):
             gone = (quick[i, REST_RATE] * dt + quick[i, SPEED_RATE] * dx) * cool      # cooling rate x time
             part = mean_left(gone)

@@ -68,6 +68,15 @@ class DrawPeaks:
         return np.asarray(self.fade_k >= 0.0)
 
 
+    def with_some(self, which: NDArray[np.int64], others: DrawPeaks) -> DrawPeaks:
+        """These draws with some of them, by index, replaced."""
+        excess_k, fade_k, time_s = self.excess_k.copy(), self.fade_k.copy(), self.time_s.copy()
+        hottest_c = self.hottest_c.copy()
+        excess_k[which], fade_k[which] = others.excess_k, others.fade_k
+        time_s[which], hottest_c[which] = others.time_s, others.hottest_c
+        return DrawPeaks(excess_k, fade_k, time_s, hottest_c)
+
+
 def merged(cells: Cells, nodes: NDArray[np.int64]) -> Cells:
     """The cells between fewer nodes (m + 1,), rising, first 0 and last n: lengths [m] and falls add up, the rest are means
     by length. Source: key derived.
@@ -107,7 +116,7 @@ def _some(first: int, last: int, step_m: FloatArray, sin_down: FloatArray, cos_r
           carried: FloatArray) -> None:
     """Draws first to last, one after the other; what a march passes at each node is looked at there and forgotten.
 
-    by_node (2, n + 1), by_row (5, n_rows), held (n_settings, n_speeds), quick (n_rows + 1, 8), carried (20,): scratch.
+    by_node (2, n + 1), by_row (5, n_rows), held (n_settings, n_speeds), quick (n_rows + 1, 11), carried (20,): scratch.
     """
     step_m, sin_down, cos_road = borrowed(step_m), borrowed(sin_down), borrowed(cos_road)
     k_air, cool, cap_u, dwell_s = borrowed(k_air), borrowed(cool), borrowed(cap_u), borrowed(dwell_s)
@@ -136,7 +145,7 @@ def _some(first: int, last: int, step_m: FloatArray, sin_down: FloatArray, cos_r
         for i in range(n + 1):
             if i < n:
                 sine = sin_down[i] - grade_error[d, i] * cubed[i]
-            quick_rise_k(own, quick, temps, np.sqrt(state[0]), sc[MASS], sine, sc[EMERGENCY_PRESSURE], sc[ADHESION], rise)
+            quick_rise_k(own, quick, temps, np.sqrt(state[0]), sc[MASS], sine, sc[EMERGENCY_PRESSURE], rise)
             for r in range(count):
                 over = temps[r] + rise[r] - own[r, LIMIT]
                 if not over <= most[r]:

@@ -47,7 +47,7 @@ def march(step_m: FloatArray, sin_down: FloatArray, cos_road: FloatArray, k_air:
     `dwell_s` per node [s], negative where there is no stop; `node_temp`, `leave_temp` [C], `node_rise` [K] (n + 1, n_rows);
     `node_decay` (n + 1, n_rows) [1]: rate x time gathered up to each node, before any stop there; without an emergency
     pressure `node_rise` is left alone; `snub_log` (n, 2): snubs begun and seconds spent in them, per cell; `work` (n, 3)
-    [J]: brakes, engine, retarder; `energy` (9,) [J]; by_row (2, n_rows), quick (n_rows + 1, 8), carried (11,): scratch, zeros.
+    [J]: brakes, engine, retarder; `energy` (9,) [J]; by_row (2, n_rows), quick (n_rows + 1, 11), carried (11,): scratch, zeros.
     All in C order. Returns the node reached (n unless stalled).
 
     Range and source as in the wrapper (key derived). Example: `descent.physics.march.march`.
@@ -75,7 +75,7 @@ def march(step_m: FloatArray, sin_down: FloatArray, cos_road: FloatArray, k_air:
             node_decay[i, j] = decay[j]
         if scal[EMERGENCY_PRESSURE] > 0.0:
             quick_rise_k(rows, quick, temps, node[i, 1], scal[MASS], sin_down[at], scal[EMERGENCY_PRESSURE],
-                         scal[ADHESION], node_rise[i])
+                         node_rise[i])
         if dwell_s[i] >= 0.0:
             stand(temps, rows, dwell_s[i], cool[at] * scal[PARKED_FRACTION], air_temp[at], decay, energy)
             state[1] = 0.0

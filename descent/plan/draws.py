@@ -3,8 +3,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any, cast
 
+import numba
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,6 +21,7 @@ from descent.terrain.road_profile import RoadProfile
 from descent.units import PSI_KPA
 
 FloatArray = NDArray[np.float64]
+BLOCK = 256           # cells whose errors are drawn at once
 FARTHEST = 3.0        # normal variates are held inside this many standard deviations
 ABSOLUTE_ZERO_C = -273.15
 FULL_APPLICATION_KPA = 85 * PSI_KPA
@@ -48,6 +51,12 @@ class Draws:
         """A part of the draws, by index."""
         return Draws(self.rows[which], self.scalars[which], self.retarder_share[which], self.air_share[which],
                      self.air_temp_c[which], self.grade_error[which])
+
+    def over(self, first: NDArray[np.int64], step_m: FloatArray) -> Draws:
+        """The same on fewer cells, of which each covers those from `first` (m + 1,) to the next: mean errors by length."""
+        errors = np.empty((self.count, len(first) - 1), dtype=np.float32)
+        cast(Any, _means)(self.grade_error, first, step_m, errors)
+        return replace(self, grade_error=errors)
 
 
 def drawn(task: Task, chance: Chance, nodes: NDArray[np.int64]) -> Draws:
@@ -97,12 +106,35 @@ def grade_errors(profile: RoadProfile, nodes: NDArray[np.int64], stream: np.rand
     middle = 0.5 * (station[nodes[1:]] + station[nodes[:-1]])
     sd = scale * np.interp(middle, station, profile.grade_sd)
     tie = np.exp(-np.diff(middle) / profile.grade_correlation_m)
-    fresh = np.sqrt(1.0 - tie * tie)
-    errors = stream.standard_normal((len(middle), count), dtype=np.float32)
-    common = scale * profile.common_grade_sd * stream.standard_normal(count)
-    np.clip(errors, -FARTHEST, FARTHEST, out=errors)
-    for cell in range(1, len(middle)):
-        errors[cell] = tie[cell - 1] * errors[cell - 1] + fresh[cell - 1] * errors[cell]
-    errors *= sd[:, None].astype(np.float32)
-    errors += common.astype(np.float32)
-    return np.ascontiguousarray(errors.T)
+    out = np.empty((count, len(middle)), dtype=np.float32)
+    last = np.zeros(count)
+    for begin in range(0, len(middle), BLOCK):
+        part = slice(begin, begin + BLOCK)
+        fresh = stream.standard_normal((len(middle[part]), count), dtype=np.float32)
+        cast(Any, _tied)(fresh, np.append(0.0, tie)[part], sd[part], last, out[:, part])
+    out += (scale * profile.common_grade_sd * stream.standard_normal(count)).astype(np.float32)[:, None]
+    return out
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _tied(fresh: NDArray[np.float32], tie: FloatArray, sd: FloatArray, last: FloatArray, out: NDArray[np.float32]) -> None:
+    """Normal variates, fresh (n_cells, n), tied along the road to what stands in `last` (n,) -> `out` (n, n_cells)."""
+    for d in range(fresh.shape[1]):
+        now = last[d]
+        for cell in range(fresh.shape[0]):
+            own = min(max(fresh[cell, d], -FARTHEST), FARTHEST)
+            now = tie[cell] * now + np.sqrt(1.0 - tie[cell] * tie[cell]) * own
+            out[d, cell] = now * sd[cell]
+        last[d] = now
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _means(errors: NDArray[np.float32], first: NDArray[np.int64], step_m: FloatArray, out: NDArray[np.float32]) -> None:
+    """Means of errors (n, n_cells) by length over the cells from each `first` to the next -> `out` (n, n_first - 1)."""
+    for d in range(errors.shape[0]):
+        for cell in range(out.shape[1]):
+            total, length = 0.0, 0.0
+            for inner in range(first[cell], first[cell + 1]):
+                total += errors[d, inner] * step_m[inner]
+                length += step_m[inner]
+            out[d, cell] = total / length

@@ -7,26 +7,75 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.plan.section_kernel import holds
+from descent.physics.borrowed import borrowed
+from descent.physics.cell_kernel import ADHESION, EMERGENCY_PRESSURE, MAX_PRESSURE
+from descent.physics.quick_brakes import COLUMNS, quick_table
+from descent.plan.room_kernel import holds
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 
-@numba.njit(cache=True, error_model="numpy")
-def _allowed(numbers: FloatArray, span: IntArray, nodes: FloatArray, m: int, temps: FloatArray, rows: FloatArray,
-             scal: FloatArray, limit: FloatArray, at: FloatArray, rise: FloatArray) -> bool:
+@numba.njit(cache=True, error_model="numpy", forceinline=True)
+def _allowed(numbers: FloatArray, span: IntArray, nodes: FloatArray, m: int, temps: FloatArray, label: int, rows: FloatArray,
+             quick: FloatArray, scal: FloatArray, limit: FloatArray, at: FloatArray, rise: FloatArray) -> bool:
     n = rows.shape[0]
     certain = True
     for j in range(n):
-        if temps[j] > numbers[m, 5 + 3 * n + j]:
+        if temps[label, j] > numbers[m, 5 + 3 * n + j]:
             return False
-        if temps[j] > numbers[m, 5 + 2 * n + j]:
+        if temps[label, j] > numbers[m, 5 + 2 * n + j]:
             certain = False
-    return certain or holds(rows, scal, limit, nodes, span[m, 0], span[m, 1], temps, at, rise)
+    return certain or holds(rows, quick, scal, limit, nodes, span[m, 0], span[m, 1], temps, label, at, rise)
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _through(time_s: FloatArray, temps: FloatArray, entry_first: IntArray, entry_x: IntArray, exits: IntArray, widest: int,
+             ok: IntArray, numbers: FloatArray, span: IntArray, nodes: FloatArray, guard_first: IntArray,
+             guards: IntArray, guard_ok: IntArray, guard_numbers: FloatArray, guard_span: IntArray,
+             guard_nodes: FloatArray, rows: FloatArray, quick: FloatArray, scal: FloatArray, limit: FloatArray,
+             by_row: FloatArray, free: IntArray, out_t: FloatArray, out_c: FloatArray, parent: IntArray,
+             ranges: IntArray) -> int:
+    """As `drive`, into arrays large enough; returns how many labels came through. by_row (2, n_rows), free (n_labels,):
+    scratch."""
+    time_s, temps, entry_first, entry_x = borrowed(time_s), borrowed(temps), borrowed(entry_first), borrowed(entry_x)
+    exits, ok, numbers, span, nodes = borrowed(exits), borrowed(ok), borrowed(numbers), borrowed(span), borrowed(nodes)
+    guard_first, guards, guard_ok = borrowed(guard_first), borrowed(guards), borrowed(guard_ok)
+    guard_numbers, guard_span, guard_nodes = borrowed(guard_numbers), borrowed(guard_span), borrowed(guard_nodes)
+    rows, quick, scal, limit, by_row = borrowed(rows), borrowed(quick), borrowed(scal), borrowed(limit), borrowed(by_row)
+    free, out_t, out_c, parent, ranges = (borrowed(free), borrowed(out_t), borrowed(out_c), borrowed(parent),
+                                          borrowed(ranges))
+    n = rows.shape[0]
+    at, rise = by_row[0], by_row[1]
+    count = 0
+    for e in range(entry_x.shape[0]):
+        x = entry_x[e]
+        begin, end = entry_first[e], entry_first[e + 1]
+        for i in range(begin, end):
+            free[i] = 1
+        for q in range(guard_first[x], guard_first[x + 1]):
+            g = guards[q]
+            for i in range(begin, end):
+                if free[i] == 1 and (guard_ok[g] == 0 or not _allowed(
+                        guard_numbers, guard_span, guard_nodes, g, temps, i, rows, quick, scal, limit, at, rise)):
+                    free[i] = 0
+        for m in range(e * widest, e * widest + widest):
+            ranges[m] = count
+            if ok[m] == 0:
+                continue
+            for i in range(begin, end):
+                if free[i] == 0 or not _allowed(numbers, span, nodes, m, temps, i, rows, quick, scal, limit, at, rise):
+                    continue
+                out_t[count] = time_s[i] + numbers[m, 3]
+                for j in range(n):
+                    out_c[count, j] = numbers[m, 5 + j] + numbers[m, 5 + n + j] * temps[i, j]
+                parent[count] = i
+                count += 1
+    ranges[ok.shape[0]] = count
+    return count
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def drive(time_s: FloatArray, temps: FloatArray, entry_first: IntArray, entry_x: IntArray, exits: IntArray, widest: int,
           ok: IntArray, numbers: FloatArray, span: IntArray, nodes: FloatArray, guard_first: IntArray,
           guards: IntArray, guard_ok: IntArray, guard_numbers: FloatArray, guard_span: IntArray,
@@ -44,40 +93,17 @@ def drive(time_s: FloatArray, temps: FloatArray, entry_first: IntArray, entry_x:
         for m in range(e * widest, e * widest + exits[entry_x[e]]):
             made += ok[m]
         size += made * (entry_first[e + 1] - entry_first[e])
-    out_t = np.empty(size)
-    out_c = np.empty((size, n))
-    parent = np.empty(size, dtype=np.int64)
+    out_t, out_c, parent = np.empty(size), np.empty((size, n)), np.empty(size, dtype=np.int64)
     ranges = np.zeros(ok.shape[0] + 1, dtype=np.int64)
-    at = np.empty(n)
-    rise = np.empty(n)
-    count = 0
-    for e in range(entry_x.shape[0]):
-        x = entry_x[e]
-        begin, end = entry_first[e], entry_first[e + 1]
-        free = np.ones(end - begin, dtype=np.int64)
-        for q in range(guard_first[x], guard_first[x + 1]):
-            g = guards[q]
-            for i in range(begin, end):
-                if free[i - begin] == 1 and (guard_ok[g] == 0 or not _allowed(
-                        guard_numbers, guard_span, guard_nodes, g, temps[i], rows, scal, limit, at, rise)):
-                    free[i - begin] = 0
-        for m in range(e * widest, e * widest + widest):
-            ranges[m] = count
-            if ok[m] == 0:
-                continue
-            for i in range(begin, end):
-                if free[i - begin] == 0 or not _allowed(numbers, span, nodes, m, temps[i], rows, scal, limit, at, rise):
-                    continue
-                out_t[count] = time_s[i] + numbers[m, 3]
-                for j in range(n):
-                    out_c[count, j] = numbers[m, 5 + j] + numbers[m, 5 + n + j] * temps[i, j]
-                parent[count] = i
-                count += 1
-    ranges[ok.shape[0]] = count
+    quick, by_row, free = np.empty((n + 1, COLUMNS)), np.empty((2, n)), np.empty(time_s.shape[0], dtype=np.int64)
+    quick_table(rows, scal[MAX_PRESSURE], scal[EMERGENCY_PRESSURE], scal[ADHESION], quick)
+    count = _through(time_s, temps, entry_first, entry_x, exits, widest, ok, numbers, span, nodes, guard_first, guards,
+                     guard_ok, guard_numbers, guard_span, guard_nodes, rows, quick, scal, limit, by_row, free, out_t, out_c,
+                     parent, ranges)
     return out_t[:count], out_c[:count], parent[:count], ranges
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def kept_labels(time_s: FloatArray, temps: FloatArray, slack_c: float) -> tuple[IntArray, FloatArray]:
     """Which labels stay, by rising time, and their temperatures.
 
@@ -112,7 +138,7 @@ def kept_labels(time_s: FloatArray, temps: FloatArray, slack_c: float) -> tuple[
     return stay[:count], lowered[:count]
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def gather(time_s: FloatArray, temps: FloatArray, ranges: IntArray, target_first: IntArray, maps: IntArray, row: int,
            grid: FloatArray, to_go: FloatArray, latest_s: float,
            slack_c: float) -> tuple[FloatArray, FloatArray, IntArray, IntArray]:
@@ -154,7 +180,7 @@ def gather(time_s: FloatArray, temps: FloatArray, ranges: IntArray, target_first
     return time_s[picked], low[:count], picked, first
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def time_to_go(entry_x: IntArray, exits: IntArray, widest: int, ok: IntArray, numbers: FloatArray, row: int, n: int,
                grid: FloatArray, guard_first: IntArray, guards: IntArray, guard_ok: IntArray, guard_numbers: FloatArray,
                leads_first: IntArray, leads: IntArray, after: FloatArray, standing: FloatArray,

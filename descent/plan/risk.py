@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,106 +12,28 @@ from numpy.typing import NDArray
 
 from descent.physics.cell_kernel import MASS
 from descent.physics.foundation_brake import FREE_STROKE, GAIN
-from descent.physics.march import Cells, cells_of, reachable_caps
-from descent.physics.march_draws import DrawPeaks, march_draws, merged, merged_schedule
+from descent.physics.march_draws import DrawPeaks
 from descent.plan.chance import Chance, upper_bound
 from descent.plan.doubt import Risk
-from descent.plan.draws import Draws, drawn
-from descent.plan.model import Reason, Solution, Task
+from descent.plan.draw_bench import Bench, bench
+from descent.plan.model import Reason, Task
 from descent.plan.planner import Found, Nothing, Workshop, find
-from descent.plan.sections import halts
-from descent.plan.verify import excess_k, schedule_of
+from descent.plan.verify import excess_k
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 Progress = Callable[[str], None]
-CELL_M = 30.0              # the draws drive the road in cells of about this length
-CAP_TOLERANCE = 6.0        # [m2/s2] of squared speed by which a cap may lie off its straight line inside such a cell
-STRIP_M = 100.0            # the temperature band is kept at about these distances
-PROBES = 48                # draws driven on the road's own cells too, to see what longer ones miss
 SCOUTS = 250               # draws of the first plan, from which the reserves to try are taken
 RESERVES = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.5, 3.0)
 SKIPPED_BELOW = 0.7        # of the multiple the scouts ask for: less is not tried
 ENOUGH = 2                 # candidates that may be right, before the fastest of them is checked with every draw
+THREADS = 2
 REFINEMENTS, BETWEEN = 2, 4    # rounds of multiples tried between the accepted one and the next lower, and how many in each
 FRESH = 0x5EED             # added to the seed for the draws that judge the plan which the others chose
 CLEARLY = 0.6              # of the accepted chance: under it the choosing draws need no second opinion
 LARGEST_RESERVE_K = 150.0
 BAND = (5.0, 50.0, 95.0)
 RANKS = (5, 50, 90, 95, 99)
-
-
-@dataclass(frozen=True)
-class Bench:
-    """The draws of one task, ready to drive any of its solutions: the mean road, nodes of the draws' longer cells, at which
-    of them temperatures are kept, and between_k (n_rows,) [K]: how much higher peaks lie between them."""
-
-    shop: Workshop
-    chance: Chance
-    road: Cells
-    nodes: IntArray
-    draws: Draws
-    keep: IntArray
-    between_k: FloatArray
-
-    def drive(self, solution: Solution, *, which: IntArray | None = None) -> DrawPeaks:
-        """Every draw, or some of them, under a solution; `between_k` is added to what their peaks pass the limit by."""
-        peaks = self._driven(solution, _nodes_of(solution), which)
-        return replace(peaks, excess_k=peaks.excess_k + self.between_k, fade_k=peaks.fade_k + self.between_k.max())
-
-    def settled(self, solution: Solution) -> Bench:
-        """The same draws with `between_k` taken from one solution: what the peaks of some draws rise by, in the mean of each
-        row, on the road's own cells, which see more of the saw-tooth of snubs."""
-        which = np.arange(min(PROBES, self.chance.draws))
-        fine = self._driven(solution, np.arange(len(self.road.step_m) + 1), which).excess_k
-        more = fine - self._driven(solution, _nodes_of(solution), which).excess_k
-        sure = np.isfinite(more).all(axis=1)
-        return replace(self, between_k=np.clip(more[sure].mean(axis=0), 0.0, None) if sure.any() else self.between_k)
-
-    def _driven(self, solution: Solution, also: IntArray, which: IntArray | None) -> DrawPeaks:
-        task, draws = self.shop.task, self.draws if which is None else self.draws.some(which)
-        nodes, keep = self.nodes, self.keep
-        extra = np.setdiff1d(also, nodes)
-        if len(extra):
-            finer = np.union1d(nodes, extra)
-            parent = np.searchsorted(nodes, finer[:-1], side="right") - 1
-            draws = Draws(draws.rows, draws.scalars, draws.retarder_share, draws.air_share, draws.air_temp_c,
-                          np.ascontiguousarray(draws.grade_error[:, parent]))
-            keep, nodes = np.searchsorted(finer, nodes[keep]), finer
-        schedule = schedule_of(task, self.road, self.shop.tables, solution)
-        return march_draws(merged(self.road, nodes), self.shop.tables, merged_schedule(schedule, nodes), draws,
-                           start_temp_c=task.day.start_temp_c, keep=keep)
-
-
-def _nodes_of(solution: Solution) -> IntArray:
-    return np.array([node for leg in solution.legs for node in (leg.start, leg.end)]
-                    + [stop.node for stop in solution.stops], dtype=np.int64)
-
-
-def bench(shop: Workshop, chance: Chance, *, cell_m: float = CELL_M) -> Bench:
-    """Draw everything for a task, on cells of about cell_m [m]. The draws drive the road as it was measured, not the steep side of its band: its errors
-    are among what is drawn."""
-    task = shop.task
-    road = cells_of(task.profile, task.vehicle, task.day, altitude_offset_m=task.altitude_offset_m)
-    nodes = _nodes(shop, road, cell_m)
-    step = max(1, round(STRIP_M / cell_m))
-    return Bench(shop, chance, road, nodes, drawn(task, chance, nodes), np.unique(np.append(
-        np.arange(0, len(nodes), step), len(nodes) - 1)), np.zeros(len(task.vehicle.rows)))
-
-
-def _nodes(shop: Workshop, road: Cells, cell_m: float) -> IntArray:
-    """Nodes about cell_m apart, at every end of a section and every halt, and all where the caps bend between them."""
-    task, last = shop.task, len(road.step_m)
-    stride = max(1, round(cell_m / task.profile.spacing_m))
-    forced = {0, last, *(halt.node for halt in halts(task))}
-    for part in shop.parts:
-        forced |= {part.start, part.end} | ({part.check.node} if part.check is not None else set())
-    nodes = np.array(sorted(forced | set(range(0, last, stride))), dtype=np.int64)
-    caps = reachable_caps(np.minimum(task.posted_mps, task.curve_mps), road.step_m, task.driving.approach_mps2) ** 2
-    bent = np.abs(caps - np.interp(np.arange(last + 1), nodes, caps[nodes])) > CAP_TOLERANCE
-    cell = np.unique(np.searchsorted(nodes, np.flatnonzero(bent), side="right") - 1)
-    inside = [np.arange(nodes[at], nodes[min(at + 1, len(nodes) - 1)] + 1) for at in cell]
-    return np.unique(np.concatenate([nodes, *inside]).astype(np.int64))
 
 
 @dataclass(frozen=True)
@@ -142,13 +65,16 @@ def too_risky(chance: Chance | None, weighed: TooRisky) -> Reason:
     return Reason("too-risky" if chance.allowed >= 0 else "chance-too-small", values)
 
 
-def risk_of(rig: Bench, found: Found, *, nominal_s: float | None = None, which: IntArray | None = None) -> Risk:
+def risk_of(rig: Bench, found: Found, *, nominal_s: float | None = None) -> Risk:
     """How sure one plan is. nominal_s [s]: time of the plan that asks nothing of chance."""
-    peaks = rig.drive(found.solution, which=which)
+    return _told(rig, found, rig.drive(found.solution), rig.nodes[rig.keep], nominal_s)
+
+
+def _told(rig: Bench, found: Found, peaks: DrawPeaks, kept: IntArray, nominal_s: float | None) -> Risk:
     count, over = len(peaks.over), int(peaks.over.sum())
     hottest = np.nan_to_num(peaks.hottest_c, nan=1e4)
     low, middle, high = np.percentile(hottest, BAND, axis=0)
-    station = rig.shop.task.profile.station_m[rig.nodes[rig.keep]]
+    station = rig.shop.task.profile.station_m[kept]
     most = hottest.max(axis=1)
     total = found.trace.total_time_s
     return Risk(count, rig.chance.seed, rig.chance.accepted, over / count, upper_bound(over, count),
@@ -205,12 +131,14 @@ def _refine(shop: Workshop, scan: _Scan, direction: FloatArray, chosen: Within, 
     for _ in range(REFINEMENTS):
         share = float(chosen.reserve_k[row] / direction[row])
         lower = max((one for one in scan.shares if one < share - 1e-9), default=0.0)
-        for between in np.linspace(lower, share, BETWEEN + 2)[1:-1]:
-            if progress is not None:
-                progress(f"weighing the chance, reserve {scan.tried + 1}")
-            found = find(shop, reserve_k=between * direction)
+        multiples = np.linspace(lower, share, BETWEEN + 2)[1:-1]
+        if progress is not None:
+            progress(f"weighing the chance, reserves {scan.tried + 1} to {scan.tried + BETWEEN}")
+        with ThreadPoolExecutor(THREADS) as pool:
+            outcomes = list(pool.map(lambda multiple: find(shop, reserve_k=multiple * direction), multiples))
+        for multiple, found in zip(multiples, outcomes, strict=True):
             if isinstance(found, Found):
-                scan.add(found, between * direction, share=float(between))
+                scan.add(found, multiple * direction, share=float(multiple))
         better = scan.settled(1, faster_than_s=chosen.found.trace.total_time_s)
         if better is None:
             return
@@ -281,7 +209,8 @@ class _Scan:
         if self._judges is None:
             self._judges = bench(rig.shop, replace(rig.chance, seed=rig.chance.seed + FRESH),
                                  cell_m=rig.shop.task.profile.spacing_m)
-        return replace(risk_of(self._judges, found, nominal_s=self._nominal_s), seed=risk.seed)
+        peaks, kept = self._judges.sifted(found.solution)
+        return replace(_told(self._judges, found, peaks, kept, self._nominal_s), seed=risk.seed)
 
     def best(self) -> Risk:
         """How sure the best plan is that was tried in vain."""

@@ -3,9 +3,7 @@
 
 Below fade onset, and with strokes short of their limit at the pressures of service braking, the march's speed history
 and the share of each row do not depend on temperature (derived), so A, B, the time and the state the section ends with
-(speed squared, braking, rising) are exact. Only the rise of an emergency stop does depend on it. Each node k asks
-T_k + rise_k(T_k) <= limit; the rise lies between two bounds, taken over all temperatures up to the limit, so that T_in
-holds for certain under `safe`, fails for certain over `sure`, and in between is put to the nodes that may bind.
+(speed squared, braking, rising) are exact. Only the rise of an emergency stop does depend on it (`room_kernel`).
 """
 
 from __future__ import annotations
@@ -15,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from descent.physics.borrowed import borrowed
-from descent.physics.brake_heat import emergency_rise_k, stop_energy_j
 from descent.physics.cell_kernel import (
     ADHESION,
     EMERGENCY_PRESSURE,
@@ -28,66 +25,15 @@ from descent.physics.cell_kernel import (
     mean_left,
     stand,
 )
-from descent.physics.foundation_brake import CAPACITY, COLD_C, LIMIT, LOAD, row_force_n
 from descent.physics.quick_brakes import COLUMNS, quick_table
+from descent.plan.room_kernel import binding_nodes, emergency_bounds, looked_at, rooms
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 SAME_U = 1e-10      # states this near in speed squared [m2/s2] are one
 
 
-@numba.njit(cache=True, error_model="numpy")
-def emergency_bounds(rows: FloatArray, scal: FloatArray) -> FloatArray:
-    """Bounds of an emergency stop over all temperatures up to the limits (4, n_rows): rise of each row for each joule at
-    most and at least [K/J], the row cold and the others hot or the reverse; then force of all rows hot, and cold [N]."""
-    n = rows.shape[0]
-    out = np.zeros((4, n))
-    force = np.empty((2, n))
-    for i in range(n):
-        most = scal[ADHESION] * rows[i, LOAD]
-        force[0, i] = min(row_force_n(rows[i], scal[EMERGENCY_PRESSURE], rows[i, LIMIT]), most)
-        force[1, i] = min(row_force_n(rows[i], scal[EMERGENCY_PRESSURE], COLD_C), most)
-    out[2, :] = force[0].sum()
-    out[3, :] = force[1].sum()
-    for i in range(n):
-        high = force[1, i] / max(force[1, i] + out[2, i] - force[0, i], 1e-9)
-        low = force[0, i] / max(force[0, i] + out[3, i] - force[1, i], 1e-9)
-        out[0, i] = high / rows[i, CAPACITY]
-        out[1, i] = low / rows[i, CAPACITY]
-    return out
-
-
-@numba.njit(cache=True, error_model="numpy", forceinline=True)
-def _rooms(bounds: FloatArray, mass: float, speed: float, sin_down: float, limit: FloatArray, record: FloatArray,
-           k: int) -> None:
-    """Temperatures of each row [C] that leave room for an emergency stop at node k for certain, and that at best may."""
-    n = limit.shape[0]
-    most = stop_energy_j(bounds[2, 0], mass, speed, sin_down)
-    least = stop_energy_j(bounds[3, 0], mass, speed, sin_down)
-    for i in range(n):
-        record[k, 5 + 4 * n + i] = limit[i] - most * bounds[0, i] if most < np.inf else -np.inf
-        record[k, 5 + 5 * n + i] = limit[i] - least * bounds[1, i] if least < np.inf else -np.inf
-
-
-@numba.njit(cache=True, error_model="numpy", forceinline=True)
-def _looked_at(record: FloatArray, k: int, n: int, least_c: FloatArray) -> int:
-    """Gather what T_in must keep to up to node k. 0: cannot hold; 1: may bind beyond what is gathered; 2: need not."""
-    maybe = 2
-    for j in range(n):
-        inverse = 1.0 / record[k, 5 + n + j]
-        safe = (record[k, 5 + 4 * n + j] - record[k, 5 + j]) * inverse
-        sure = (record[k, 5 + 5 * n + j] - record[k, 5 + j]) * inverse
-        least = min(sure, record[k - 1, 5 + 3 * n + j])
-        record[k, 5 + 2 * n + j] = min(safe, record[k - 1, 5 + 2 * n + j])
-        record[k, 5 + 3 * n + j] = least
-        if sure < least_c[j]:
-            return 0
-        if safe < least:
-            maybe = 1
-    return maybe
-
-
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def _joined(record: FloatArray, k: int, known: FloatArray, known_to: int, n: int, least_c: FloatArray,
             candidates: IntArray, counted: int, by_row: FloatArray) -> tuple[int, int]:
     """From node k on two marches are one: take the rest from the known one. Returns as `advance`; by_row as there."""
@@ -107,7 +53,7 @@ def _joined(record: FloatArray, k: int, known: FloatArray, known_to: int, n: int
             record[q, 5 + n + j] = factor[j] * known[q, 5 + n + j]
             record[q, 5 + 4 * n + j] = known[q, 5 + 4 * n + j]
             record[q, 5 + 5 * n + j] = known[q, 5 + 5 * n + j]
-        look = _looked_at(record, q, n, least_c)
+        look = looked_at(record, q, n, least_c)
         if look == 0:
             return q - 1, counted
         if look == 1:
@@ -116,7 +62,7 @@ def _joined(record: FloatArray, k: int, known: FloatArray, known_to: int, n: int
     return known_to, counted
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def advance(cells: FloatArray, first: int, cap_u: FloatArray, start: int, end: int, row: int, held: FloatArray,
             inv_step: float, flat: FloatArray, quick: FloatArray, scal: FloatArray, forces: FloatArray,
             limit: FloatArray, least_c: FloatArray, stop: int, stop_s: float, record: FloatArray,
@@ -161,8 +107,8 @@ def advance(cells: FloatArray, first: int, cap_u: FloatArray, start: int, end: i
             factor[j] *= 1.0 - decay[j] * mean_left(decay[j])
             record[k, 5 + j] = temps[j]
             record[k, 5 + n + j] = factor[j]
-        _rooms(forces, scal[MASS], np.sqrt(state[0]), cells[min(c + 1, cells.shape[0] - 1), 1], limit, record, k)
-        look = _looked_at(record, k, n, least_c)
+        rooms(forces, scal[MASS], np.sqrt(state[0]), cells[min(c + 1, cells.shape[0] - 1), 1], limit, record, k)
+        look = looked_at(record, k, n, least_c)
         most_kpa[0] = max(most_kpa[0], peak)
         if look == 0:
             return i, counted, joined
@@ -201,65 +147,7 @@ def advance(cells: FloatArray, first: int, cap_u: FloatArray, start: int, end: i
     return end, counted, joined
 
 
-@numba.njit(cache=True, error_model="numpy")
-def binding_nodes(cells: FloatArray, first: int, record: FloatArray, end: int, candidates: IntArray, counted: int,
-                  least_c: FloatArray, samples: int, mark: IntArray, out: FloatArray) -> int:
-    """Of the candidate nodes those to look at closely for every T_in up to `sure` -> `out` (m, 2 + 2 n_rows): speed,
-    sin_down, offset, factor. Returns how many.
-
-    samples = 0: all that may bind. Else those that bind first, one row at a time, at so many T_in between the least and
-    the highest, by the middle of their rooms. A node left out can only make a bound too low and a plan fail its march;
-    it never hides a limit. mark (n + 1,): scratch, zeros, left so.
-    """
-    n = least_c.shape[0]
-    kept = 0
-    for c in range(counted):
-        k = candidates[c]
-        for j in range(n):
-            if (record[k, 5 + 4 * n + j] - record[k, 5 + j]) / record[k, 5 + n + j] < record[end, 5 + 3 * n + j]:
-                mark[k] = 1 if samples == 0 else 2
-    for s in range(samples):
-        for j in range(n):
-            at = least_c[j] + (record[end, 5 + 3 * n + j] - least_c[j]) * s / max(samples - 1, 1)
-            first_to_bind = -1
-            least_room = np.inf
-            for c in range(counted):
-                k = candidates[c]
-                if mark[k] > 0:
-                    room = (0.5 * (record[k, 5 + 4 * n + j] + record[k, 5 + 5 * n + j]) - record[k, 5 + j]
-                            - record[k, 5 + n + j] * at)
-                    if room < least_room:
-                        least_room = room
-                        first_to_bind = k
-            if first_to_bind >= 0:
-                mark[first_to_bind] = 1
-    for c in range(counted - 1, -1, -1):
-        k = candidates[c]
-        if mark[k] == 1:
-            out[kept, 0] = np.sqrt(record[k, 0])
-            out[kept, 1] = cells[min(first + k, cells.shape[0] - 1), 1]
-            out[kept, 2:] = record[k, 5:5 + 2 * n]
-            kept += 1
-        mark[k] = 0
-    return kept
-
-
-@numba.njit(cache=True, error_model="numpy")
-def holds(rows: FloatArray, scal: FloatArray, limit: FloatArray, nodes: FloatArray, begin: int, end: int,
-          temps: FloatArray, at: FloatArray, rise: FloatArray) -> bool:
-    """Whether T_in keeps the limit at the binding nodes begin to end, by the very rise the march works with."""
-    n = rows.shape[0]
-    for m in range(begin, end):
-        for j in range(n):
-            at[j] = nodes[m, 2 + j] + nodes[m, 2 + n + j] * temps[j]
-        emergency_rise_k(rows, at, nodes[m, 0], scal[MASS], nodes[m, 1], scal[EMERGENCY_PRESSURE], scal[ADHESION], rise)
-        for j in range(n):
-            if at[j] + rise[j] > limit[j]:
-                return False
-    return True
-
-
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, nogil=True, error_model="numpy")
 def section_maps(cells: FloatArray, first: int, along_m: FloatArray, approach: float,
                  caps_u: FloatArray, rows_of: IntArray, entry_x: IntArray, entry_way: IntArray, entry_u: FloatArray,
                  exit_first: IntArray, exit_u: FloatArray, exit_way: IntArray, widest: int, held: FloatArray,
@@ -294,7 +182,8 @@ def section_maps(cells: FloatArray, first: int, along_m: FloatArray, approach: f
     picked = np.empty(n + 1, dtype=np.int64)
     tail_picked = np.empty(n + 1, dtype=np.int64)
     kept = np.empty((n + 1, 2 + 2 * count))
-    mark = np.zeros(n + 1, dtype=np.int64)
+    mark = np.empty((2, n + 1), dtype=np.int64)
+    room = np.empty((n + 1, 2 * count))
     peak = np.zeros(1)
     for e in range(entry_x.shape[0]):
         x = entry_x[e]
@@ -359,7 +248,7 @@ def section_maps(cells: FloatArray, first: int, along_m: FloatArray, approach: f
                 continue
             ok[m] = 1
             numbers[m] = record[n, :5 + 4 * count]
-            found = binding_nodes(cells, first, record, n, chosen, taken, least_c, samples, mark, kept)
+            found = binding_nodes(cells, first, record, n, chosen, taken, least_c, samples, mark, room, kept)
             if used + found > nodes.shape[0]:
                 more = np.empty((2 * nodes.shape[0] + found, nodes.shape[1]))
                 more[:used] = nodes[:used]

@@ -11,10 +11,11 @@ from scipy.stats import binom
 
 from descent.physics.march_draws import march_draws, merged, merged_schedule
 from descent.plan.chance import Chance, Spread, WeightFrom, spread_for, upper_bound
+from descent.plan.draw_bench import bench
 from descent.plan.draws import drawn, grade_errors
 from descent.plan.model import Task
 from descent.plan.planner import Found, Workshop, find, workshop
-from descent.plan.risk import TooRisky, Within, accepted, bench, find_within, risk_of
+from descent.plan.risk import TooRisky, Within, accepted, find_within, risk_of
 from descent.plan.verify import excess_k, schedule_of
 from descent.units import MPH_MPS
 from descent.vehicle.catalogue import load_vehicle
