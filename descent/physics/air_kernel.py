@@ -31,7 +31,7 @@ EDGES = np.array([[0, 1], [0, 2], [1, 3], [2, 3]])
 SUBSTEP_S = 1.0
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def equalise(pressure: FloatArray, volume: FloatArray, lost: IntArray, par: FloatArray) -> None:
     """Let air run through the check valves, from the fuller to the emptier, until none does.
 
@@ -66,7 +66,7 @@ def equalise(pressure: FloatArray, volume: FloatArray, lost: IntArray, par: Floa
             return
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def chamber_air(row: FloatArray, chamber: FloatArray, pressure_kpa: float, temp_c: float) -> float:
     """Volume x absolute pressure [m3 kPa] in the chambers of a row at an application [kPa] and brake temperature [C].
 
@@ -81,7 +81,7 @@ def chamber_air(row: FloatArray, chamber: FloatArray, pressure_kpa: float, temp_
     return float((chamber[CLEARANCE] + chamber[AREA] * stroke) * (at + ATMOSPHERE_KPA))
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def apply_brakes(pressure: FloatArray, volume: FloatArray, rows: FloatArray, chambers: FloatArray, temps_c: FloatArray,
                  lost: IntArray, from_kpa: float, to_kpa: float) -> float:
     """Raise the application from one pressure to another (0: released); returns the lowest pressure a circuit reached.
@@ -112,7 +112,7 @@ def apply_brakes(pressure: FloatArray, volume: FloatArray, rows: FloatArray, cha
     return reached
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def pass_time(pressure: FloatArray, volume: FloatArray, lost: IntArray, par: FloatArray, seconds: float,
               leak_kpaps: float, engine_share: float, pumping: bool) -> tuple[bool, float]:
     """Leak, pump and let run for a time [s]; returns (pumping at the end, time pumped [s]).
@@ -145,7 +145,7 @@ def pass_time(pressure: FloatArray, volume: FloatArray, lost: IntArray, par: Flo
     return pumping, pumped
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, error_model="numpy")
 def along(time_s: FloatArray, dwell_s: FloatArray, application_kpa: FloatArray, snubs: FloatArray, temps_c: FloatArray,
           engine_share: FloatArray, rows: FloatArray, chambers: FloatArray, volume: FloatArray, lost: IntArray,
           par: FloatArray, pressure: FloatArray, out: FloatArray, reached: FloatArray, pumped: FloatArray) -> int:

@@ -82,6 +82,43 @@ def _parameters(air: AirSupply) -> FloatArray:
 
 
 @dataclass(frozen=True)
+class PackedAir:
+    """An air supply as `air_kernel` reads it: chambers (n_rows, 4), tanks_m3 (4,) [m3], parameters (9,)."""
+
+    chambers: FloatArray
+    tanks_m3: FloatArray
+    parameters: FloatArray
+
+
+def packed_air(vehicle: Vehicle, air: AirSupply) -> PackedAir:
+    """Chamber table (n_rows, 4), reservoirs (4,) [m3] and parameters (9,) [kPa, kPa/s, m3/s, 1] in the kernel's order.
+
+    Range: none of its own. Source: key derived (the given values in order).
+    >>> from descent.vehicle.air_supply import air_supply
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck = load_vehicle("tractor-semitrailer")
+    >>> packed = packed_air(truck, air_supply(truck))
+    >>> packed.chambers.shape, packed.tanks_m3.shape, packed.parameters.shape
+    ((3, 4), (4,), (9,))
+    """
+    return PackedAir(_chamber_table(vehicle, air), np.array(air.tanks_m3), _parameters(air))
+
+
+def compressor_share(air: AirSupply, engine_rpm: FloatArray) -> FloatArray:
+    """Share of its rated speed at which the compressor turns (n,) [1] at engine speeds engine_rpm (n,) [rpm].
+
+    Range: 1 where the compressor has a motor of its own. Source: key derived (it is geared to the engine).
+    >>> from descent.vehicle.air_supply import air_supply
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> air = air_supply(load_vehicle("tractor-semitrailer"))
+    >>> compressor_share(air, np.array([0.5, 1.0]) * air.compressor_rpm).tolist()
+    [0.5, 1.0]
+    """
+    turning = np.asarray(engine_rpm, dtype=float)
+    return np.ones_like(turning) if air.compressor_rpm <= 0 else turning / air.compressor_rpm
+
+
+@dataclass(frozen=True)
 class ReservoirHistory:
     """Reservoirs along a march: nodes (n + 1,).
 
@@ -161,10 +198,10 @@ def _history(log: _Log, vehicle: Vehicle, air: AirSupply, start_kpa: float, lost
     state = np.full(kernel.TANKS, float(start_kpa))
     state[3] = state[3] if air.tanks_m3[3] > 0 else 0.0
     out, given, pumped = np.zeros((n + 1, kernel.TANKS)), np.zeros(n + 1), np.zeros(n + 1)
-    share = np.array([_share(air, 1.0)]) * log.engine_rpm if air.compressor_rpm > 0 else np.ones(n + 1)
+    packed = packed_air(vehicle, air)
     loadings = cast(Any, kernel.along)(
-        log.time_s, log.dwell_s, log.application_kpa, log.snubs, log.temp_c, share, rows, _chamber_table(vehicle, air),
-        np.array(air.tanks_m3), gone, _parameters(air), state, out, given, pumped)
+        log.time_s, log.dwell_s, log.application_kpa, log.snubs, log.temp_c, compressor_share(air, log.engine_rpm), rows,
+        packed.chambers, packed.tanks_m3, gone, packed.parameters, state, out, given, pumped)
     own = [tank for tank in (1, 2) if not gone[tank]]
     service = out[:, own].min(axis=1)
     return ReservoirHistory(

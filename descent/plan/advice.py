@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from descent.plan.model import Reason, Solution, Task
+from descent.plan.model import COOLING_STOPS, Reason, Solution, Task
 from descent.plan.planner import Workshop
 from descent.vehicle.cold_wet import Advice, advice_for, coldest_on_road_c
 from descent.vehicle.model import RetarderKind
@@ -70,7 +70,7 @@ def _places(item: Advice, shop: Workshop, solution: Solution | None) -> Where:
         return _chain_up(shop)
     stops = () if solution is None else solution.stops
     return [*((float(station[stop.node]), stop.place.name if stop.place else "") for stop in stops
-              if stop.kind != "cool-down"), (float(station[-1]), "")]
+              if stop.kind not in COOLING_STOPS), (float(station[-1]), "")]
 
 
 def _chain_up(shop: Workshop) -> Where:

@@ -10,15 +10,25 @@ from typing import TypedDict
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.physics.air_system import ReservoirHistory, reservoir_along
 from descent.physics.stopping import Technique, Timing, brakes_left, stopping_distances
 from descent.physics.trace import DescentTrace
 from descent.plan.actions import fitting
 from descent.plan.advice import cold_wet_advice
+from descent.plan.air_check import low_air_node, reservoirs
+from descent.plan.air_stops import AirNeed, air_need
 from descent.plan.doubt import Failure, ReplanTable, Sensitivity
 from descent.plan.failures import failures
 from descent.plan.leg_facts import engine_speeds_rpm, gauge_readings, leg_facts
-from descent.plan.model import Alternative, DescentPlan, Instruction, LegSpan, Reason, Solution, Task
+from descent.plan.model import (
+    COOLING_STOPS,
+    Alternative,
+    DescentPlan,
+    Instruction,
+    LegSpan,
+    Reason,
+    Solution,
+    Task,
+)
 from descent.plan.planner import Found, Nothing, Workshop, find, workshop
 from descent.plan.replan import replan_table
 from descent.plan.risk import TooRisky, Within, find_within, too_risky
@@ -70,7 +80,7 @@ def explained(task: Task, *, slippery: bool, progress: Progress | None = None) -
         task, True, verdict, found.solution, found.trace, float(-excess_k(task, found.trace).max()),
         tuple(_leg_reasons(shop, found, number) for number in range(len(found.solution.legs))),
         tuple(leg_facts(task, leg) for leg in found.solution.legs),
-        rpm, gauge_readings(task, found.trace), _reservoirs(task, found.trace, rpm), _stopping_m(shop, found.trace),
+        rpm, gauge_readings(task, found.trace), reservoirs(task, found.solution, found.trace), _stopping_m(shop, found.trace),
         second_opinions(task), effects, warnings(shop, found.solution),
         tuple(usable(task, place) for place in task.places), risk=None if weighed is None else weighed.risk,
         lower_bound_s=found.lower_bound_s, proven=found.proven,
@@ -91,14 +101,6 @@ def _doubts(shop: Workshop, found: Found, weighed: Within | None, progress: Prog
     return {"failures": failures(shop, found, progress=progress),
             "replan": replan_table(shop, found, weighed.reserve_k, weighed.risk),
             "sensitivities": sensitivities(shop, found, weighed.reserve_k)}
-
-
-def _reservoirs(task: Task, trace: DescentTrace, rpm: FloatArray) -> ReservoirHistory | None:
-    """Reservoirs along the trace; where the gear is the driver's choice the engine turns as usual in cruise."""
-    if task.air is None:
-        return None
-    turning = np.nan_to_num(rpm, nan=task.driving.cruise_rpm)
-    return reservoir_along(trace, task.vehicle, task.air, engine_rpm=turning)
 
 
 def _stopping_m(shop: Workshop, trace: DescentTrace) -> FloatArray:
@@ -148,8 +150,21 @@ def _leg_reasons(shop: Workshop, found: Found, number: int) -> tuple[Reason, ...
     for index, stop in enumerate(found.solution.stops):
         if stop.node == leg.start and stop.kind != "brake-check":
             worst, axle, _ = _worst(shop, without_stop(found.solution, index), leg.start, len(found.trace.station_m) - 1)
-            reasons.append(Reason("stop-needed" if worst > 0 else "stop-gear", {"excess_k": worst, "axle": axle}))
+            need = air_need(shop, found.solution, found.trace, index)
+            if worst > 0 or need is None:
+                reasons.append(Reason("stop-needed" if worst > 0 else "stop-gear", {"excess_k": worst, "axle": axle}))
+            if worst <= 0 and stop.kind in COOLING_STOPS and need is not None:
+                reasons.append(Reason("stop-reserve"))
+            if need is not None:
+                reasons.append(_for_the_air(need))
     return tuple(reasons)
+
+
+def _for_the_air(need: AirNeed) -> Reason:
+    values: dict[str, float | str] = {"station_m": need.low_m, "arrive_kpa": need.arrive_kpa, "leave_kpa": need.leave_kpa}
+    if not need.minutes:
+        return Reason("stop-air", values)
+    return Reason("stop-air-longer", values | {"minutes": float(need.minutes)})
 
 
 def _why_not_faster(shop: Workshop, found: Found, number: int, faster: Instruction) -> Reason:
@@ -164,6 +179,9 @@ def _why_not_faster(shop: Workshop, found: Found, number: int, faster: Instructi
     worst, axle, station_m = _worst(shop, trial, leg.end, len(found.trace.station_m) - 1)
     if worst > 0:
         return Reason("faster-later", values | {"excess_k": worst, "axle": axle, "station_m": station_m})
+    low = low_air_node(shop.task, trial, shop.drive(trial))
+    if low is not None:
+        return Reason("faster-low-air", values | {"station_m": float(found.trace.station_m[low])})
     return Reason("faster-not-quicker", values)
 
 

@@ -38,6 +38,16 @@ def engine_speeds_rpm(task: Task, solution: Solution, trace: DescentTrace) -> Fl
     return rpm
 
 
+def turning_rpm(task: Task, solution: Solution, trace: DescentTrace) -> FloatArray:
+    """Engine speed that drives the compressor in the cell after every station (n,) [rpm]; where the gear is the driver's
+    choice, as usual in cruise."""
+    rpm = engine_speeds_rpm(task, solution, trace)
+    for leg in solution.legs:
+        if not any(other.start == leg.end for other in solution.legs):
+            rpm[leg.end] = np.nan                  # the leg ends here: the cell after it is no part of it
+    return np.nan_to_num(rpm, nan=task.driving.cruise_rpm)
+
+
 def gauge_readings(task: Task, trace: DescentTrace) -> GaugeReadings:
     """What the application gauge shows at every station for the brake force used there: cold, and when fading."""
     vehicle, most = task.vehicle, task.driving.max_pressure_kpa

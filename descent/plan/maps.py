@@ -72,7 +72,7 @@ class MapMaker:
         self.layout, self.guards_of = layout, guards
         self.grip_kpa = grip_kpa(task, layout.held)
         self.scalars = scalars(task.vehicle, task.day, task.driving)
-        self._groups, self.rows = alike_rows(packed_rows(task.vehicle), emergency_kpa=task.vehicle.emergency_pressure_kpa,
+        self.group_of, self.rows = alike_rows(packed_rows(task.vehicle), emergency_kpa=task.vehicle.emergency_pressure_kpa,
                                              adhesion=task.day.adhesion)
         self.flat = self.rows.copy()                   # without fade and stroke growth: affine in temperature
         self.flat[:, FADE_ON] = 1e9
@@ -124,7 +124,7 @@ class MapMaker:
 
     def limits_c(self, reserve_k: FloatArray) -> FloatArray:
         """Limits of the maps' rows (n_groups,) [C], less the largest reserve of the vehicle's rows in each, (n_rows,) [K]."""
-        return np.array([self.rows[group, LIMIT] - reserve_k[self._groups == group].max() for group in range(len(self.rows))])
+        return np.array([self.rows[group, LIMIT] - reserve_k[self.group_of == group].max() for group in range(len(self.rows))])
 
     def rise_at_start(self, speed_mps: float, temps_c: FloatArray) -> FloatArray:
         """What an emergency stop at the first node of the road adds (n_groups,) [K], from temps_c (n_groups,) [C]."""

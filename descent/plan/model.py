@@ -105,9 +105,13 @@ class Instruction:
     stage: int
 
 
+COOLING_STOPS = ("cool-down", "cool-and-air")      # kinds of stops at which the brakes cool
+
+
 @dataclass(frozen=True)
 class PlannedStop:
-    """A stop on the way. kind: "brake-check", "cool-down" or "gear-change"; node: station index; minutes whole."""
+    """A stop on the way. kind: "brake-check", "cool-down", "build-air", "cool-and-air" or "gear-change";
+    node: station index; minutes whole."""
 
     kind: str
     node: int

@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 
 from descent.physics.trace import DescentTrace
 from descent.plan.air_check import low_air_node
+from descent.plan.air_stops import told_why
+from descent.plan.air_way import Unsettled, best_with_air
 from descent.plan.model import Solution
 from descent.plan.proof import SAME_TIME_S, Proved, best_way
 from descent.plan.search import Choice
@@ -23,7 +25,7 @@ __all__ = ["Cause", "Found", "Nothing", "Workshop", "find", "refused", "workshop
 
 FloatArray = NDArray[np.float64]
 Progress = Callable[[str], None]
-MORE_RESERVE_K = (5.0, 10.0, 20.0, 30.0, 45.0, 60.0, 80.0)   # when the air does not last: cooler plans brake less
+MORE_RESERVE_K = (5.0, 10.0, 20.0, 30.0, 45.0, 60.0, 80.0)   # cooler plans brake less
 
 
 @dataclass(frozen=True)
@@ -59,28 +61,41 @@ class Nothing:
 def find(shop: Workshop, *, reserve_k: FloatArray | None = None, progress: Progress | None = None) -> Found | Nothing:
     """The fastest way down whose full march keeps every limit on the steep side of the grade band, and its proof.
 
-    reserve_k (n_rows,) [K]: each row's limit is lowered by so much. A way down on which the reservoirs fall to the low-air
-    warning is replaced by a cooler one that brakes less, or none is given; the bound stays that without air. Bound and proof are within the instructions of the
-    shop and the reserve (see `descent.plan.proof`).
+    reserve_k (n_rows,) [K]: each row's limit is lowered by so much. Where the reservoirs of the fastest way may fall to
+    the low-air warning, the fastest way on which they do not takes its place, slower or with a stop to build air, with a
+    bound that knows air; none is given where there is none. Bound and proof are within the instructions of the shop and the
+    reserve (see `descent.plan.proof`, `descent.plan.air_way`).
     """
     reserve = np.zeros(len(shop.task.vehicle.rows)) if reserve_k is None else np.asarray(reserve_k, dtype=float)
     proved = best_way(shop, reserve, progress=progress)
     if proved is None:
         return refused(shop, reserve)
     low = low_air_node(shop.task, proved.solution, proved.trace)
-    bound_s, air_short = proved.lower_bound_s, low
-    for more in MORE_RESERVE_K if low is not None else ():
+    if low is not None:
+        lasting = _lasting(shop, reserve, proved.lower_bound_s, progress)
+        if lasting is None:
+            return Nothing(Cause.LOW_AIR, float(shop.task.profile.station_m[low]))
+        proved = lasting
+    solution, trace = fewest_stages(shop, proved.solution, proved.trace, reserve)
+    if shop.task.air is not None and low_air_node(shop.task, solution, trace) is not None:
+        solution, trace = proved.solution, proved.trace       # less retarder, firmer snubs, more air
+    return Found(told_why(shop, solution, trace, reserve), trace, min(proved.lower_bound_s, trace.total_time_s),
+                 proved.proven)
+
+
+def _lasting(shop: Workshop, reserve: FloatArray, bound_s: float, progress: Progress | None) -> Proved | None:
+    """The fastest way on which the air lasts, None where there is none. Where no bound that knows air can be given: the first
+    of some cooler ways, which brake less, with the bound without air."""
+    found = best_with_air(shop, reserve, bound_s, progress=progress)
+    if isinstance(found, Proved):
+        return found
+    for more in MORE_RESERVE_K if isinstance(found, Unsettled) else ():
         slower = best_way(shop, reserve + more)
         if slower is None:
-            break
-        low = low_air_node(shop.task, slower.solution, slower.trace)
-        if low is None:
-            proved = Proved(slower.solution, slower.trace, bound_s, proven=slower.trace.total_time_s - bound_s <= SAME_TIME_S)
-            break
-    if low is not None and air_short is not None:
-        return Nothing(Cause.LOW_AIR, float(shop.task.profile.station_m[air_short]))
-    solution, trace = fewest_stages(shop, proved.solution, proved.trace, reserve)
-    return Found(solution, trace, min(bound_s, trace.total_time_s), proved.proven)
+            return None
+        if low_air_node(shop.task, slower.solution, slower.trace) is None:
+            return Proved(slower.solution, slower.trace, bound_s, proven=slower.trace.total_time_s - bound_s <= SAME_TIME_S)
+    return None
 
 
 def refused(shop: Workshop, reserve_k: FloatArray) -> Nothing:
@@ -103,5 +118,3 @@ def refused(shop: Workshop, reserve_k: FloatArray) -> Nothing:
         return Nothing(Cause.NO_STOP, float(station[first]))
     worst = over[np.isfinite(over)].max()
     return Nothing(Cause.OVER_LIMIT, float(station[first]), float(worst))
-
-

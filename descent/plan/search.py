@@ -129,9 +129,7 @@ class Search:
     def bound_rest(self) -> float:
         """Work out the time to go from every entry at every temperature of the hottest row, never too long; returns that
         from the start [s]. Call after a first pass that found a way."""
-        n = len(self._maker.rows)
-        row = int(np.argmax([np.nanmean(np.concatenate([stage.maps.numbers[stage.maps.ok > 0, 5 + j]
-                                                        for stage in self._stages])) for j in range(n)]))
+        n, row = len(self._maker.rows), self._hottest_row()
         self._row = row
         task, after = self._task, np.zeros((1, GRID))
         standing = np.full(GRID, np.inf)
@@ -158,6 +156,11 @@ class Search:
         self._to_go.reverse()
         start = self._to_go[0][:, int((task.day.start_temp_c - self._grid[0]) / (self._grid[1] - self._grid[0]))]
         return float(start.min())
+
+    def _hottest_row(self) -> int:
+        """The row whose temperature the maps raise most."""
+        return int(np.argmax([np.nanmean(np.concatenate([stage.maps.numbers[stage.maps.ok > 0, 5 + j]
+                                                         for stage in self._stages])) for j in range(len(self._maker.rows))]))
 
     def _start(self, lane: Lane) -> Labels:
         temps = np.full(len(self._maker.rows), self._task.day.start_temp_c)
@@ -200,7 +203,7 @@ class Search:
                     slack_c: float) -> Labels:
         """The labels so far and those that stood, after every whole number of minutes, under every instruction."""
         minutes = self._minutes
-        cool = self._maker.cooled(temps_c, minutes * 60.0, float(self._cool[after.part.start]))
+        cool = self._stood(temps_c, float(self._cool[after.part.start]))
         later = (time_s[:, None] + minutes[None, :] * 60.0).ravel()
         stay, lowered = cast(Any, kernel.kept_labels)(later, cool.reshape(-1, cool.shape[2]), slack_c)
         row, wait = stay // len(minutes), minutes[stay % len(minutes)]
@@ -213,6 +216,10 @@ class Search:
             np.concatenate([made.temps_c, np.tile(lowered, (times, 1))]),
             np.concatenate([made.parent, np.tile(parent[row], times)]),
             np.concatenate([made.minutes, np.tile(wait, times)]))
+
+    def _stood(self, temps_c: FloatArray, cool: float) -> FloatArray:
+        """What the labels (n, columns) have become after every whole number of minutes: (n, minutes, columns)."""
+        return self._maker.cooled(temps_c, self._minutes * 60.0, cool)
 
     def _choices(self, history: list[Labels], label: int) -> tuple[Choice, ...]:
         """The choices that led to a label of the last section, in travel order."""

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from descent.plan.model import COOLING_STOPS
 from descent.report.phrases import hottest
 from descent.report.trip import Trip, read_trip
 
@@ -69,7 +70,7 @@ def _figures(trip: Trip) -> dict[str, Any]:
     """Time, heat, stops and the longest stopping distance on a downgrade of a plan that holds."""
     document, trace = trip.document, trip.document["trace"]
     hot = hottest(trip)
-    cooling = [stop for stop in trip.stops if stop["kind"] == "cool-down"]
+    cooling = [stop for stop in trip.stops if stop["kind"] in COOLING_STOPS]
     risk = document.get("risk") or {}
     stopping = np.array(trace.get("stopping_distance_m") or [np.nan], dtype=np.float64)
     station = np.asarray(trace["station_m"], dtype=np.float64)

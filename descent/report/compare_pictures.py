@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
+from descent.plan.model import COOLING_STOPS
 from descent.report.shown import Shown
 from descent.report.svg import ACCENT, ALARM, HAIRLINE, INK, MUTED, PAPER, join, nice_ticks, path_of, tag
 from descent.report.words import Words
@@ -133,7 +134,7 @@ def _stops(row: Row, scale: _Scale, words: Words) -> list[Markup]:
     """A dot and the minutes at every stop to cool the brakes."""
     found = []
     for stop in row["stops"]:
-        if stop["kind"] != "cool-down":
+        if stop["kind"] not in COOLING_STOPS:
             continue
         x = float(scale.x(stop["station_m"]))
         arrive = float(np.interp(stop["station_m"] - 1.0, row["drawn"]["station_m"], row["drawn"]["brake_temp_c"]))

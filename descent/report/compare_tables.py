@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from descent.plan.model import COOLING_STOPS
 from descent.report.shown import Shown
 from descent.report.table import Cell, Table
 from descent.report.words import Words
@@ -55,7 +56,7 @@ def _where_cooled(row: Row, shown: Shown, words: Words) -> str:
     """The places of the stops to cool the brakes with their minutes."""
     return "; ".join(words("cell.cooled_at", place=stop["place"] or shown.at(stop["station_m"]),
                            minutes=shown.stop_minutes(stop["minutes"]))
-                     for stop in row["stops"] if stop["kind"] == "cool-down")
+                     for stop in row["stops"] if stop["kind"] in COOLING_STOPS)
 
 
 def _orders(row: Row, shown: Shown, words: Words) -> tuple[str, str]:

@@ -17,6 +17,8 @@ from descent.report.trip import Row, Trip
 # The lower the rank, the earlier a point is drawn on top and the earlier its label gets room.
 _RANKS = {
     "cool-down": 0,
+    "build-air": 0,
+    "cool-and-air": 0,
     "brake-check": 1,
     "gear-change": 1,
     "leg": 2,
@@ -37,7 +39,7 @@ _RANKS = {
 }
 _LABELLED_RANK = 7
 # Which label gets room first: the stops, then what a driver steers by, then the rest in the signs' order.
-_LABEL_RANKS = {"cool-down": 0, "brake-check": 0, "gear-change": 0, "town": 2, "escape-ramp": 3}
+_LABEL_RANKS = {"cool-down": 0, "build-air": 0, "cool-and-air": 0, "brake-check": 0, "gear-change": 0, "town": 2, "escape-ramp": 3}
 _PASS_WITHIN_M = 800.0
 
 

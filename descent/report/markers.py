@@ -26,6 +26,10 @@ def _line(path: str, colour: str = ACCENT, width: float = 2.2) -> str:
     )
 
 
+_THERMOMETER = _DISC + (
+    '<path d="M12 5.2a1.9 1.9 0 0 0-1.9 1.9v5.6a3.6 3.6 0 1 0 3.8 0V7.1A1.9 1.9 0 0 0 12 5.2z" '
+    f'fill="{PAPER}"/><circle cx="12" cy="15.7" r="1.9" fill="{ACCENT}"/>'
+)
 _DRAWINGS: dict[str, str] = {
     # a summit
     "crest": f'<path d="M12 4 21.4 20H2.6z" fill="{PAPER}" stroke="{INK}" stroke-width="2.2" '
@@ -34,9 +38,10 @@ _DRAWINGS: dict[str, str] = {
     # a drum, ticked off
     "brake-check": _RING + _line("M7.6 12.3l3.1 3.2 5.8-6.6", ACCENT, 2.6),
     # a thermometer, its column low
-    "cool-down": _DISC
-    + f'<path d="M12 5.2a1.9 1.9 0 0 0-1.9 1.9v5.6a3.6 3.6 0 1 0 3.8 0V7.1A1.9 1.9 0 0 0 12 5.2z" '
-    f'fill="{PAPER}"/><circle cx="12" cy="15.7" r="1.9" fill="{ACCENT}"/>',
+    "cool-down": _THERMOMETER,
+    "cool-and-air": _THERMOMETER,
+    # a gauge, its needle high
+    "build-air": _RING + _line("M7.4 15.6a5.6 5.6 0 1 1 9.2 0M12 13.4l3-4", ACCENT, 2.2),
     # a place where brakes are checked: the same tick on a plate
     "brake-check-area": _PLATE + _line("M7.4 12.3l3.2 3.2 6-6.8", ACCENT, 2.4),
     # a cog

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from descent.plan.model import COOLING_STOPS
 from descent.report.leg_words import retarder_words
 from descent.report.shown import Shown
 from descent.report.table import Cell, Table, make_table
@@ -71,7 +72,7 @@ def _why_faster(legs: list[Row], number: object, trip: Trip, shown: Shown) -> st
     minutes = sum(
         float(stop["minutes"])
         for stop in trip.stops
-        if stop["kind"] == "cool-down" and stop["station_m"] < foot_m
+        if stop["kind"] in COOLING_STOPS and stop["station_m"] < foot_m
     )
     if minutes:
         found.append(words("severity.faster_stop", minutes=shown.stop_minutes(minutes)))

@@ -83,7 +83,8 @@ class Sentences:
         for key, name, make in (("station_m", "where", self.place), ("temp_c", "temp", self.temperature),
                                 ("rise_k", "rise", self.kelvin), ("limit_c", "limit", self.temperature),
                                 ("control_mps", "speed", self.speed), ("min_speed_mps", "min_speed", self.speed),
-                                ("excess_k", "excess", self.kelvin)):
+                                ("excess_k", "excess", self.kelvin), ("arrive_kpa", "arrive", self.pressure),
+                                ("leave_kpa", "leave", self.pressure)):
             if key in values:
                 filled[name] = make(float(values[key]))
         for key in ("accepted", "nominal", "upper"):
@@ -92,6 +93,8 @@ class Sentences:
         for key in ("draws", "fading"):
             if key in values:
                 filled[key] = self.number(f"{float(values[key]):,.0f}")
+        if "minutes" in values:
+            filled["minutes"] = f"{float(values['minutes']):.0f}"
         if "gear" in values:
             filled["gear"] = self._task.vehicle.gearbox.names[int(values["gear"])]
         return self._words(f"{group}.{reason.kind}", **filled)

@@ -11,6 +11,7 @@ from descent.report.trip import Row, Trip
 
 KINDS = ("pull-out", "brake-check-area", "rest-area", "chain-up-area")
 COOLING = "cool-down"
+NEEDED = (COOLING, "build-air", "cool-and-air")      # stops without which a plan does not hold
 _LEVEL = 0.0005
 _SAME_M = 60.0
 
@@ -53,7 +54,7 @@ def if_taken_words(stop: Row, trip: Trip, shown: Shown) -> str:
     stop."""
     words = shown.words
     following = next((p for p in trip.places_of(*KINDS) if _is_next(p, stop, trip)), None)
-    key = "taken.cool" if stop["kind"] == COOLING else "taken.other"
+    key = "taken.cool" if stop["kind"] in NEEDED else "taken.other"
     if following is None:
         return words(f"{key}_none")
     return words(key, name=str(following.get("name") or ""), at=shown.at(following["station_m"]))

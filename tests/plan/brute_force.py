@@ -11,12 +11,14 @@ import numpy as np
 from descent.physics.march import Cells, Schedule, Setting, march, reachable_caps
 from descent.physics.trace import DescentTrace
 from descent.plan.actions import fitting, holding_force_n, instructions
+from descent.plan.air_check import low_air_node
 from descent.plan.model import Instruction
 from descent.plan.search import Choice
 from descent.plan.sections import SectionKind
 from descent.plan.shop import Workshop, workshop
 from descent.plan.verify import excess_k, solution_of
 from descent.units import MPH_MPS
+from descent.vehicle.air_supply import air_supply
 from descent.vehicle.catalogue import load_vehicle
 from made_roads import made_task, pull_out
 
@@ -108,9 +110,20 @@ def enumerated(shop: Workshop) -> Enumerated:
         told = {choice.section: choice.instruction for choice in choices}
         for index in range(len(shop.parts)):
             picked.append(told[index] if index in told else picked[-1])
-        if guarded(shop, trace, picked):
+        if guarded(shop, trace, picked) and low_air_node(shop.task, solution, trace) is None:
             best = trace.total_time_s
     return Enumerated(best, least, count)
+
+
+def short_of_air(shop: Workshop, seed: int) -> Workshop:
+    """The same case with an air supply as weak as no walk-round lets go, so that the air often decides."""
+    rng = np.random.default_rng(seed)
+    air = air_supply(shop.task.vehicle)
+    tanks = tuple(tank * float(rng.uniform(0.25, 0.7)) for tank in air.tanks_m3)
+    air = replace(air, tanks_m3=tanks, compressor_m3ps=air.compressor_m3ps * float(rng.uniform(0.0, 0.8)),
+                  leak_released_kpaps=air.leak_released_kpaps * float(rng.uniform(0.0, 1.0)),
+                  leak_applied_kpaps=air.leak_applied_kpaps * float(rng.uniform(0.0, 1.0)))
+    return replace(shop, task=replace(shop.task, air=air))
 
 
 def small_case(seed: int, *, most_ways: int = 400) -> Workshop:
