@@ -133,8 +133,8 @@ def page(pairs: list[Pair]) -> str:
         f"| planned, and the plan for the values as given would pass its limit in more than the accepted share | {len(tight)} |",
         f"| planned, share on fresh draws at most {100 * ACCEPTED:.0f} % | {kept} of {len(done)} |",
         f"| planned, some fresh draw reaches fade onset | {sum(pair.fading > 0 for pair in done)} |",
-        f"| planned, more than one fresh draw of 1,000 reaches fade onset | "
-        f"{sum(pair.fading * 1000 > FRESH_DRAWS for pair in done)} |", "",
+        (f"| planned, more than one fresh draw of 1,000 reaches fade onset | "
+        f"{sum(pair.fading * 1000 > FRESH_DRAWS for pair in done)} |"), "",
         "Share of fresh draws over the limit, by plan:", "",
         "| | 10th percentile | median | 90th percentile | largest |", "|---|---|---|---|---|",
         _row("plan for the values as given", [pair.nominal for pair in done]),

@@ -11,9 +11,9 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from benchmarks.nlp_bound import relaxed_time  # noqa: E402
-from benchmarks.random_roads import random_task  # noqa: E402
-from descent.plan.planner import Found, find, workshop  # noqa: E402
+from benchmarks.nlp_bound import relaxed_time
+from benchmarks.random_roads import random_task
+from descent.plan.planner import Found, find, workshop
 
 
 @pytest.mark.parametrize("seed", [0, 1, 2, 4])
