@@ -11,6 +11,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from descent.physics.borrowed import borrowed
 from descent.physics.foundation_brake import (
     FREE_STROKE,
     STROKE_PER_K,
@@ -31,7 +32,7 @@ EDGES = np.array([[0, 1], [0, 2], [1, 3], [2, 3]])
 SUBSTEP_S = 1.0
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, error_model="numpy", forceinline=True)
 def equalise(pressure: FloatArray, volume: FloatArray, lost: IntArray, par: FloatArray) -> None:
     """Let air run through the check valves, from the fuller to the emptier, until none does.
 
@@ -66,7 +67,7 @@ def equalise(pressure: FloatArray, volume: FloatArray, lost: IntArray, par: Floa
             return
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, error_model="numpy", forceinline=True)
 def chamber_air(row: FloatArray, chamber: FloatArray, pressure_kpa: float, temp_c: float) -> float:
     """Volume x absolute pressure [m3 kPa] in the chambers of a row at an application [kPa] and brake temperature [C].
 
@@ -81,7 +82,7 @@ def chamber_air(row: FloatArray, chamber: FloatArray, pressure_kpa: float, temp_
     return float((chamber[CLEARANCE] + chamber[AREA] * stroke) * (at + ATMOSPHERE_KPA))
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, error_model="numpy", forceinline=True)
 def apply_brakes(pressure: FloatArray, volume: FloatArray, rows: FloatArray, chambers: FloatArray, temps_c: FloatArray,
                  lost: IntArray, from_kpa: float, to_kpa: float) -> float:
     """Raise the application from one pressure to another (0: released); returns the lowest pressure a circuit reached.
@@ -112,7 +113,7 @@ def apply_brakes(pressure: FloatArray, volume: FloatArray, rows: FloatArray, cha
     return reached
 
 
-@numba.njit(cache=True, error_model="numpy")
+@numba.njit(cache=True, error_model="numpy", forceinline=True)
 def pass_time(pressure: FloatArray, volume: FloatArray, lost: IntArray, par: FloatArray, seconds: float,
               leak_kpaps: float, engine_share: float, pumping: bool) -> tuple[bool, float]:
     """Leak, pump and let run for a time [s]; returns (pumping at the end, time pumped [s]).
@@ -160,6 +161,10 @@ def along(time_s: FloatArray, dwell_s: FloatArray, application_kpa: FloatArray, 
 
     Range: isothermal. Source: key derived. Example: `descent.physics.air_system.reservoir_along`.
     """
+    time_s, dwell_s, application_kpa, snubs = borrowed(time_s), borrowed(dwell_s), borrowed(application_kpa), borrowed(snubs)
+    temps_c, engine_share, rows, chambers = borrowed(temps_c), borrowed(engine_share), borrowed(rows), borrowed(chambers)
+    volume, lost, par, pressure = borrowed(volume), borrowed(lost), borrowed(par), borrowed(pressure)
+    out, reached, pumped = borrowed(out), borrowed(reached), borrowed(pumped)
     n = time_s.shape[0] - 1
     pumping = False
     loaded = 0
@@ -167,7 +172,8 @@ def along(time_s: FloatArray, dwell_s: FloatArray, application_kpa: FloatArray, 
     reached[0] = application_kpa[0]
     equalise(pressure, volume, lost, par)
     for i in range(n + 1):
-        out[i, :] = pressure
+        for tank in range(TANKS):
+            out[i, tank] = pressure[tank]
         if dwell_s[i] > 0.0:
             was = pumping
             pumping, spent = pass_time(pressure, volume, lost, par, dwell_s[i], par[LEAK_APPLIED], par[IDLE_SHARE],

@@ -126,6 +126,96 @@ def lower_cap(cap_u: float, scal: FloatArray) -> float:
 
 
 @numba.njit(cache=True, error_model="numpy", forceinline=True)
+def _follow(u: float, u1: float, dx: float, pull: float, k: float, passive: float, scal: FloatArray) -> tuple[
+        float, float, float, float]:
+    """At the cap to u1 over dx, of engine and retarder `passive` at most. Returns the speed squared reached, brake and drive
+    force, and what engine and retarder hold."""
+    mass_eff = scal[MASS_EFF]
+    um = 0.5 * (u + u1)
+    spare = pull - k * um - 0.5 * mass_eff * (u1 - u) / dx            # what is left for them and the brakes to hold
+    if spare > passive:
+        return u1, spare - passive, 0.0, passive
+    if spare >= 0.0:
+        return u1, 0.0, 0.0, spare
+    most = min(scal[DRIVE_FORCE], scal[DRIVE_POWER] / max(np.sqrt(um), 0.5))
+    if most < -spare:
+        u1 = max(u + 2.0 * (pull - k * u + most) / mass_eff * dx, 0.0)
+        return u1, 0.0, 0.5 * mass_eff * (u1 - u) / dx - pull + k * 0.5 * (u + u1), 0.0
+    return u1, 0.0, -spare, 0.0
+
+
+@numba.njit(cache=True, error_model="numpy", forceinline=True)
+def _snub(u: float, off: float, slope_off: float, rem: float, pull: float, k: float, held: FloatArray, row: int,
+          inv_step: float, scal: FloatArray) -> tuple[float, float, float, float]:
+    """A snub until `off` or the end of the cell. Returns its length, the speed squared reached, brake force, and what engine
+    and retarder hold."""
+    mass_eff = scal[MASS_EFF]
+    decel = 2.0 * scal[SNUB_DECEL]
+    dx = max(min(rem, (u - off) / (decel + slope_off)), 1e-9)
+    u1 = max(u - decel * dx, 0.0)
+    um = 0.5 * (u + u1)
+    passive = _look(held, row, np.sqrt(um), inv_step)
+    free = pull - k * um - passive
+    brake = max(free + 0.5 * mass_eff * (u - u1) / dx, 0.0)
+    if brake == 0.0:
+        u1 = max(u + 2.0 * free / mass_eff * dx, 0.0)
+        passive = pull - k * 0.5 * (u + u1) - 0.5 * mass_eff * (u1 - u) / dx
+    return dx, u1, brake, passive
+
+
+@numba.njit(cache=True, error_model="numpy", forceinline=True)
+def _regain(u: float, v: float, cap: float, slope_cap: float, rem: float, least: float, pull: float, k: float,
+            held: FloatArray, row: int, inv_step: float, scal: FloatArray) -> tuple[float, float, float, float, float]:
+    """Speed comes back below the cap, by itself or at the rate `least`, to the cap or the end of the cell at most. Returns the
+    length, speed squared reached, drive force, what engine and retarder hold, and the bend (`_coasted`; 0: not coasting)."""
+    mass_eff = scal[MASS_EFF]
+    free = pull - k * u - _look(held, row, v, inv_step)
+    coasting = free > mass_eff * least
+    longest = rem
+    if coasting and rem * free > 0.5 * LARGEST_CHANGE * max(u, 1.0) * mass_eff:
+        longest = 0.5 * LARGEST_CHANGE * max(u, 1.0) * mass_eff / free
+    dx = longest
+    u1 = u
+    bend = 0.0
+    for trial in range(6):
+        if coasting:
+            u1, bend = _coasted(u, free, dx, pull, k, held, row, inv_step, mass_eff)
+        else:
+            u1 = _driven(u, v, least, dx, pull, k, scal)
+        over = u1 - (cap + slope_cap * dx)
+        if (over <= 1e-9 and (trial == 0 or over > -1e-9)) or trial == 5:
+            break
+        if trial > 0 and abs(over) < ARRIVED_U:
+            u1 -= over                                    # what is passed by goes to the forces, not to the speed
+            break
+        if trial == 0:
+            dx = longest * (u - cap) / ((u - cap) - over)
+        else:
+            dx -= over / ((u1 - u) / dx - slope_cap)
+        dx = min(max(dx, 1e-9), longest)
+    spare = pull - k * 0.5 * (u + u1) - 0.5 * mass_eff * (u1 - u) / dx
+    return dx, u1, 0.0 if coasting else max(-spare, 0.0), max(spare, 0.0), bend
+
+
+@numba.njit(cache=True, error_model="numpy", forceinline=True)
+def _heat(temps: FloatArray, rows: FloatArray, quick: FloatArray, share: FloatArray, braked_m: float, dx: float, dt: float,
+          cool: float, air_temp: float, decay: FloatArray, energy: FloatArray | None) -> None:
+    """Heat each row by its force `share` over `braked_m` and cool it over dx and dt, exactly for constant power; `decay`
+    gathers rate x time, so that exp(-decay) is what is left of a difference in temperature."""
+    for i in range(rows.shape[0]):
+        gone = (quick[i, REST_RATE] * dt + quick[i, SPEED_RATE] * dx) * cool
+        left = mean_left(gone)
+        heat = share[i] * braked_m
+        lost = gone * (temps[i] - air_temp)
+        change = left * (heat * quick[i, PER_JPK] - lost)
+        temps[i] += change
+        decay[i] += gone
+        if energy is not None:
+            energy[STORED] += rows[i, CAPACITY] * change
+            energy[COOLED] += left * rows[i, CAPACITY] * lost + heat * (1.0 - left)
+
+
+@numba.njit(cache=True, error_model="numpy", forceinline=True)
 def cross(h: float, sin_down: float, cos_road: float, k: float, cool: float, air_temp: float, c0: float, c1: float,
           off0: float, off1: float, row: int, snubbed: int, held: FloatArray, ret: FloatArray, inv_step: float,
           rows: FloatArray, quick: FloatArray, scal: FloatArray, state: FloatArray, temps: FloatArray, decay: FloatArray,
@@ -141,24 +231,20 @@ def cross(h: float, sin_down: float, cos_road: float, k: float, cool: float, air
     """
     weight = scal[MASS] * 9.80665
     mass_eff = scal[MASS_EFF]
-    decel = 2.0 * scal[SNUB_DECEL]
     pull = weight * (sin_down - scal[ROLL_COEFF] * cos_road)
     u = state[0]
     braking = state[1] > 0.5
     rising = state[2] > 0.5
-    clock = state[3]
     v = np.sqrt(u)
     per_m = 1.0 / h
     slope_cap = (c1 - c0) * per_m
     slope_off = (off1 - off0) * per_m
-    steady = FALLING_CAP < slope_cap < RISING_CAP
     need = 0.5 * mass_eff * slope_cap
     x = 0.0
-    whole = True
     steps = 0
     while x < h * (1.0 - 1e-12):
         steps += 1
-        rem = h - x
+        dx = h - x
         cap = c0 + slope_cap * x
         off = off0 + slope_off * x
         if not braking and u > cap + 1e-6:
@@ -166,78 +252,28 @@ def cross(h: float, sin_down: float, cos_road: float, k: float, cool: float, air
         if braking and u <= off + 1e-9:
             braking = False
         at_cap = not braking and u >= cap - 1e-6
-        brake = 0.0
-        drive = 0.0
-        dx = rem
-        u1 = c1
+        brake, drive, bend, pressure, given = 0.0, 0.0, 0.0, 0.0, 0.0
         passive = 0.0                                             # engine and retarder together
-        bend = 0.0
+        u1 = c1
         if at_cap:
             um = 0.5 * (u + c1)
             passive = _look(held, row, np.sqrt(um), inv_step)
             free = pull - k * um - passive
-            if free <= need:
-                if need > mass_eff * scal[RISE_ACCEL]:            # the cap runs away upward: gain speed toward it
-                    at_cap = False
-                    rising = True
-            elif snubbed == 1 and steady and u > off + 1e-6:
-                braking = True
+            if free <= need and need > mass_eff * scal[RISE_ACCEL]:
+                at_cap = False                                    # the cap runs away upward: gain speed toward it
+                rising = True
+            elif free > need and snubbed == 1 and FALLING_CAP < slope_cap < RISING_CAP and u > off + 1e-6:
                 at_cap = False
+                braking = True
                 log[SNUBS] += 1.0
-            if at_cap:
-                rising = False
-                net = 0.5 * mass_eff * (c1 - u) / dx
-                brake = free - net
-                if brake <= 0.0:
-                    brake = 0.0
-                    spare = pull - k * um - net                   # what engine and retarder are let hold
-                    if spare < 0.0:
-                        most = min(scal[DRIVE_FORCE], scal[DRIVE_POWER] / max(np.sqrt(um), 0.5))
-                        drive = -spare
-                        if most < drive:
-                            u1 = max(u + 2.0 * (pull - k * u + most) / mass_eff * dx, 0.0)
-                            drive = 0.5 * mass_eff * (u1 - u) / dx - pull + k * 0.5 * (u + u1)
-                    passive = max(spare, 0.0)
         if braking:
-            rising = False
-            dx = max(min(rem, (u - off) / (decel + slope_off)), 1e-9)
-            u1 = max(u - decel * dx, 0.0)
-            um = 0.5 * (u + u1)
-            passive = _look(held, row, np.sqrt(um), inv_step)
-            free = pull - k * um - passive
-            brake = max(free + 0.5 * mass_eff * (u - u1) / dx, 0.0)
-            if brake == 0.0:
-                u1 = max(u + 2.0 * free / mass_eff * dx, 0.0)
-                passive = pull - k * 0.5 * (u + u1) - 0.5 * mass_eff * (u1 - u) / dx
-        elif not at_cap:
-            free = pull - k * u - _look(held, row, v, inv_step)
+            dx, u1, brake, passive = _snub(u, off, slope_off, dx, pull, k, held, row, inv_step, scal)
+        elif at_cap:
+            u1, brake, drive, passive = _follow(u, c1, dx, pull, k, passive, scal)
+        else:
             least = scal[RISE_ACCEL] if rising or row == 0 else scal[RELEASE_ACCEL]
-            coasting = free > mass_eff * least
-            if coasting and rem * free > 0.5 * LARGEST_CHANGE * max(u, 1.0) * mass_eff:
-                dx = 0.5 * LARGEST_CHANGE * max(u, 1.0) * mass_eff / free
-            longest = dx
-            for trial in range(6):
-                if coasting:
-                    u1, bend = _coasted(u, free, dx, pull, k, held, row, inv_step, mass_eff)
-                else:
-                    u1 = _driven(u, v, least, dx, pull, k, scal)
-                over = u1 - (cap + slope_cap * dx)
-                if (over <= 1e-9 and (trial == 0 or over > -1e-9)) or trial == 5:
-                    break
-                if trial > 0 and abs(over) < ARRIVED_U:
-                    u1 -= over                                    # what is passed by goes to the forces, not to the speed
-                    break
-                if trial == 0:
-                    dx = longest * (u - cap) / ((u - cap) - over)
-                else:
-                    dx -= over / ((u1 - u) / dx - slope_cap)
-                dx = min(max(dx, 1e-9), longest)
-            spare = pull - k * 0.5 * (u + u1) - 0.5 * mass_eff * (u1 - u) / dx
-            passive = max(spare, 0.0)
-            if not coasting:
-                drive = max(-spare, 0.0)
-        pressure = 0.0
-        given = 0.0
+            dx, u1, drive, passive, bend = _regain(u, v, cap, slope_cap, dx, least, pull, k, held, row, inv_step, scal)
+        rising = rising and not (braking or at_cap)
         if brake > 0.0:
             pressure = quick_pressure_kpa(rows, quick, temps, min(brake, scal[ADHESION] * weight), scal[MAX_PRESSURE],
                                           share)
@@ -246,42 +282,28 @@ def cross(h: float, sin_down: float, cos_road: float, k: float, cool: float, air
             if brake - given > 1e-9 * brake:
                 u1 = max(u1 + 2.0 * (brake - given) / mass_eff * dx, 0.0)
                 passive = pull - given - k * 0.5 * (u + u1) - 0.5 * mass_eff * (u1 - u) / dx
-        v1 = np.sqrt(u1)
-        if v + v1 <= 1e-6 or steps > MOST_STEPS:
-            whole = False
-            break
-        middle = 0.5 * (v + v1)
-        dt = dx / middle
-        if bend != 0.0:
-            dt *= 1.0 + min(max(bend * (1.0 / 24.0) / (middle * middle), -0.1), 0.1)     # of a slope that changes
-        for i in range(rows.shape[0]):
-            gone = (quick[i, REST_RATE] * dt + quick[i, SPEED_RATE] * dx) * cool      # cooling rate x time
-            part = mean_left(gone)
-            heat = share[i] * dx if brake > 0.0 else 0.0
-            lost = gone * (temps[i] - air_temp)
-            change = part * (heat * quick[i, PER_JPK] - lost)
-            temps[i] += change
-            decay[i] += gone
-            if energy is not None:
-                energy[STORED] += rows[i, CAPACITY] * change
-                energy[COOLED] += part * rows[i, CAPACITY] * lost + heat * (1.0 - part)
-        if brake > 0.0:
             log[PRESSURE] = max(log[PRESSURE], pressure)
             log[FORCE] = max(log[FORCE], given)
+        v1 = np.sqrt(u1)
+        if v + v1 <= 1e-6 or steps > MOST_STEPS:
+            return False
+        middle = 0.5 * (v + v1)
+        dt = dx / middle
+        if bend != 0.0:                                           # time of a slope that changes on the way
+            dt *= 1.0 + min(max(bend * (1.0 / 24.0) / (middle * middle), -0.1), 0.1)
+        _heat(temps, rows, quick, share, dx if brake > 0.0 else 0.0, dx, dt, cool, air_temp, decay, energy)
         if braking:
             log[SNUB_S] += dt
         if energy is not None:
             um = 0.5 * (u + u1)
-            air = k * um
-            at_mid = _look(held, row, np.sqrt(um), inv_step)
-            retarder = _look(ret, row, np.sqrt(um), inv_step)
-            if at_cap and brake == 0.0 or not (braking or at_cap or coasting):
+            at_mid, retarder = _look(held, row, np.sqrt(um), inv_step), _look(ret, row, np.sqrt(um), inv_step)
+            if brake == 0.0 and bend == 0.0 and not braking:
                 retarder = max(passive - (at_mid - retarder), 0.0)          # eased first
             elif at_mid > 0.0:
                 retarder *= passive / at_mid
             energy[GRAVITY] += weight * sin_down * dx
             energy[ROLLING] += weight * scal[ROLL_COEFF] * cos_road * dx
-            energy[AIR] += air * dx
+            energy[AIR] += k * um * dx
             energy[ENGINE] += (passive - retarder) * dx
             energy[RETARDER] += retarder * dx
             energy[DRIVE] += drive * dx
@@ -289,12 +311,10 @@ def cross(h: float, sin_down: float, cos_road: float, k: float, cool: float, air
             log[BRAKES_J] += given * dx
             log[ENGINE_J] += (passive - retarder) * dx
             log[RETARDER_J] += retarder * dx
-        clock += dt
-        u = u1
-        v = v1
+        state[3] += dt
+        u, v = u1, v1
         x += dx
     state[0] = u
     state[1] = 1.0 if braking else 0.0
     state[2] = 1.0 if rising else 0.0
-    state[3] = clock
-    return whole
+    return True

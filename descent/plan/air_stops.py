@@ -16,6 +16,7 @@ from descent.plan.shop import Workshop
 
 FloatArray = NDArray[np.float64]
 BUILD_AIR, COOL_AND_AIR = "build-air", "cool-and-air"
+PLENTY_KPA = 35.0        # above the warning all along with no minute stood: no stop is for the air
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ class AirNeed:
 def told_why(shop: Workshop, solution: Solution, trace: DescentTrace, reserve_k: FloatArray) -> Solution:
     """The solution with stops that the air asks for called so: those that the heat asks for as well, and those of the air
     alone. Limits less reserve_k (n_rows,) [K]."""
-    if shop.task.air is None:
+    if shop.task.air is None or _plentiful(shop, solution):
         return solution
     stops = list(solution.stops)
     for index, stop in enumerate(stops):
@@ -42,6 +43,17 @@ def told_why(shop: Workshop, solution: Solution, trace: DescentTrace, reserve_k:
         heat = not keeps_limits(shop, less, shop.drive(less), reserve_k)
         stops[index] = replace(stop, kind=COOL_AND_AIR if heat else BUILD_AIR)
     return Solution(solution.legs, tuple(stops))
+
+
+def _plentiful(shop: Workshop, solution: Solution) -> bool:
+    """Whether the air lasts, and `PLENTY_KPA` more, with no minute stood anywhere: no stop is then needed for it."""
+    if not any(stop.minutes for stop in solution.stops if stop.kind != "brake-check"):
+        return True
+    bare = Solution(solution.legs, tuple(stop if stop.kind == "brake-check" else replace(stop, minutes=0)
+                                         for stop in solution.stops))
+    along = least_reservoirs(shop.task, bare, shop.drive(bare))
+    assert along is not None and shop.task.air is not None
+    return bool(along.service_kpa.min() >= shop.task.air.warning_kpa + PLENTY_KPA)
 
 
 def air_need(shop: Workshop, solution: Solution, trace: DescentTrace, index: int) -> AirNeed | None:

@@ -110,13 +110,23 @@ def kept_labels(time_s: FloatArray, temps: FloatArray, slack_c: float) -> tuple[
     One that is later and, to |slack_c| [K], no cooler in any row than another goes. With a positive slack the other
     takes on the lower of both temperatures, so that nothing reachable is lost.
     """
-    n = temps.shape[1]
     order = np.argsort(time_s, kind="mergesort")
     stay = np.empty(order.shape[0], dtype=np.int64)
-    own = np.empty((order.shape[0], n))
-    lowered = np.empty((order.shape[0], n))
+    own = np.empty((order.shape[0], temps.shape[1]))
+    lowered = np.empty((order.shape[0], temps.shape[1]))
+    count = _undominated(order, temps, slack_c, stay, own, lowered)
+    return stay[:count], lowered[:count]
+
+
+@numba.njit(cache=True, nogil=True, error_model="numpy")
+def _undominated(order: IntArray, temps: FloatArray, slack_c: float, stay: IntArray, own: FloatArray,
+                 lowered: FloatArray) -> int:
+    """As `kept_labels`, into arrays large enough, from the labels in order of time; returns how many stay."""
+    order, temps, stay, own, lowered = borrowed(order), borrowed(temps), borrowed(stay), borrowed(own), borrowed(lowered)
+    n = temps.shape[1]
     count = 0
-    for i in order:
+    for q in range(order.shape[0]):
+        i = order[q]
         beaten = False
         for k in range(count - 1, -1, -1):
             inside = True
@@ -132,10 +142,11 @@ def kept_labels(time_s: FloatArray, temps: FloatArray, slack_c: float) -> tuple[
                 break
         if not beaten:
             stay[count] = i
-            own[count] = temps[i]
-            lowered[count] = temps[i]
+            for j in range(n):
+                own[count, j] = temps[i, j]
+                lowered[count, j] = temps[i, j]
             count += 1
-    return stay[:count], lowered[:count]
+    return count
 
 
 @numba.njit(cache=True, nogil=True, error_model="numpy")
@@ -173,7 +184,8 @@ def gather(time_s: FloatArray, temps: FloatArray, ranges: IntArray, target_first
         stay, lowered = kept_labels(time_s[index[:have]], temps[index[:have]], slack_c)
         for k in range(stay.shape[0]):
             picked[count] = index[stay[k]]
-            low[count] = lowered[k]
+            for j in range(temps.shape[1]):
+                low[count, j] = lowered[k, j]
             count += 1
     first[targets] = count
     picked = picked[:count]
