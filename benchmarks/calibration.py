@@ -15,12 +15,12 @@ import numpy as np
 
 from descent.downgrades.find import sustained_downgrades
 from descent.physics.march import Day, Driving
-from descent.plan.chance import Chance, Spread, WeightFrom, spread_for
+from descent.plan.chance import Chance, Spread, WeightFrom, spread_for, upper_bound
 from descent.plan.draw_bench import bench
 from descent.plan.limits import steep_side
 from descent.plan.model import Rules, Task
 from descent.plan.planner import Found, find, workshop
-from descent.plan.risk import Within, find_within, risk_of
+from descent.plan.risk import MORE, SURE, Within, find_within, risk_of
 from descent.route.places import Place
 from descent.terrain.road_profile import RoadProfile
 from descent.units import MPH_MPS
@@ -114,10 +114,13 @@ def page(pairs: list[Pair]) -> str:
     minutes = [pair.cost_min for pair in tight] or [0.0]
     cost = (f"Cost in time where the plan had to be slowed: median {np.median(minutes):.1f} min, largest {max(minutes):.0f} min; "
             f"median {100 * np.median(slowed):.0f} % of the trip.")
-    bound = 100 * (ACCEPTED - Chance(ACCEPTED, DRAWS).allowed / DRAWS)
+    judging = DRAWS * (1 + MORE)
+    most = max(over for over in range(judging) if upper_bound(over, judging, SURE) <= ACCEPTED)
+    bound = 100 * (ACCEPTED - most / judging)
     conservative = ("How conservative: the accepted share less the share on fresh draws, where the plan had to be slowed, is "
                     f"{100 * np.mean([ACCEPTED - pair.fresh for pair in tight] or [0.0]):.1f} points in the mean. Of it {bound:.1f} "
-                    "points are the confidence bound; the rest is that gears, speeds and minutes come in steps, and that no "
+                    f"points are the {100 * SURE:.1f} % bound that {judging:,} judging draws must keep, where {DRAWS:,} leave it "
+                    "open (of many plans some would pass a 95 % bound by luck); the rest is that gears, speeds and minutes come in steps, and that no "
                     "draw may reach fade."
                     f" A share of {FRESH_DRAWS:,} fresh draws is itself a sample: at 4 % its standard deviation is "
                     f"{100 * (0.04 * 0.96 / FRESH_DRAWS) ** 0.5:.1f} points.")

@@ -68,6 +68,11 @@ class DrawPeaks:
         return np.asarray(self.fade_k >= 0.0)
 
 
+    def and_others(self, others: DrawPeaks) -> DrawPeaks:
+        """These draws and others of the same places."""
+        return DrawPeaks(np.concatenate([self.excess_k, others.excess_k]), np.concatenate([self.fade_k, others.fade_k]),
+                         np.concatenate([self.time_s, others.time_s]), np.concatenate([self.hottest_c, others.hottest_c]))
+
     def with_some(self, which: NDArray[np.int64], others: DrawPeaks) -> DrawPeaks:
         """These draws with some of them, by index, replaced."""
         excess_k, fade_k, time_s = self.excess_k.copy(), self.fade_k.copy(), self.time_s.copy()

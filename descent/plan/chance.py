@@ -71,13 +71,13 @@ class Chance:
         return count
 
 
-def upper_bound(over: int, draws: int) -> float:
-    """One-sided upper 95 % bound of a chance [1] of which `over` of `draws` draws came true.
+def upper_bound(over: int, draws: int, confidence: float = CONFIDENCE) -> float:
+    """One-sided upper bound (of 95 %, or another confidence) of a chance [1] of which `over` of `draws` draws came true.
 
-    Clopper and Pearson's exact bound, the 0.95 quantile of Beta(over + 1, draws - over) (key clopper_pearson_1934, from
+    Clopper and Pearson's exact bound, that quantile of Beta(over + 1, draws - over) (key clopper_pearson_1934, from
     memory, high confidence); 1 - 0.05^(1 / draws) for none, 1 for all.
 
     >>> round(upper_bound(0, 1000), 6), round(1 - 0.05 ** (1 / 1000), 6), upper_bound(10, 10)
     (0.002991, 0.002991, 1.0)
     """
-    return 1.0 if over >= draws else float(betaincinv(over + 1, draws - over, CONFIDENCE))
+    return 1.0 if over >= draws else float(betaincinv(over + 1, draws - over, confidence))

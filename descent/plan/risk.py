@@ -30,6 +30,8 @@ ENOUGH = 2                 # candidates that may be right, before the fastest of
 THREADS = 2
 REFINEMENTS, BETWEEN = 2, 4    # rounds of multiples tried between the accepted one and the next lower, and how many in each
 FRESH = 0x5EED             # added to the seed for the draws that judge the plan which the others chose
+SURE = 0.999               # confidence of the bound that the judges' draws must keep: so many plans are judged over the years
+MORE = 2                   # times as many draws again where the first of the judges leave it open
 CLEARLY = 0.6              # of the accepted chance: under it the choosing draws need no second opinion
 LARGEST_RESERVE_K = 150.0
 BAND = (5.0, 50.0, 95.0)
@@ -122,7 +124,7 @@ def find_within(shop: Workshop, chance: Chance, nominal: Found, *, progress: Pro
             break
     if (chosen := scan.settled(1)) is not None:
         _refine(shop, scan, direction, chosen, progress)
-    return scan.judged() or TooRisky(risk_of(rig, nominal), scan.best(), max(asked, 0.0) * direction)
+    return scan.judged() or scan.left_open() or TooRisky(risk_of(rig, nominal), scan.best(), max(asked, 0.0) * direction)
 
 
 def _refine(shop: Workshop, scan: _Scan, direction: FloatArray, chosen: Within, progress: Progress | None) -> None:
@@ -150,7 +152,8 @@ class _Scan:
 
     def __init__(self, rig: Bench, nominal: Found, worst: IntArray) -> None:
         self._rig, self._worst, self._nominal_s = rig, worst, nominal.trace.total_time_s
-        self._judges: Bench | None = None
+        self._judges: list[Bench] = []
+        self._open: list[Within] = []
         self._passed: list[Within] = []
         self._seen: set[tuple[object, ...]] = set()
         self._hopeful: list[tuple[Found, FloatArray]] = []
@@ -190,27 +193,48 @@ class _Scan:
         return None
 
     def judged(self) -> Within | None:
-        """The fastest of those that passed on the draws that chose them and passes on others too; each is judged once."""
+        """The fastest of those that passed on the draws that chose them and surely passes on others too; each is judged once."""
         while self._passed:
             place = min(range(len(self._passed)), key=lambda at: self._passed[at].found.trace.total_time_s)
             chosen = self._passed.pop(place)
             if chosen.risk.upper_95 <= CLEARLY * chosen.risk.accepted:
                 return chosen
-            risk = self._second_opinion(chosen.found, chosen.risk)
-            if accepted(risk):
+            risk, sure = self._second_opinion(chosen.found, chosen.risk)
+            if sure:
                 return replace(chosen, risk=risk)
-            self._failed.append(risk)
+            if accepted(risk):
+                self._open.append(replace(chosen, risk=risk))
+            else:
+                self._failed.append(risk)
         return None
 
-    def _second_opinion(self, found: Found, risk: Risk) -> Risk:
-        """How sure a chosen plan is by draws that had no part in choosing it, on the road's own cells: of many plans the
-        one that just passes on its own draws is likelier to have been lucky, and longer cells flatter it a little."""
-        rig = self._rig
-        if self._judges is None:
-            self._judges = bench(rig.shop, replace(rig.chance, seed=rig.chance.seed + FRESH),
-                                 cell_m=rig.shop.task.profile.spacing_m)
-        peaks, kept = self._judges.sifted(found.solution)
-        return replace(_told(self._judges, found, peaks, kept, self._nominal_s), seed=risk.seed)
+    def left_open(self) -> Within | None:
+        """Where no plan is surely within the accepted chance: the least risky of those whose upper 95 % bound is."""
+        return min(self._open, key=lambda one: one.risk.probability, default=None)
+
+    def _second_opinion(self, found: Found, risk: Risk) -> tuple[Risk, bool]:
+        """How sure a chosen plan is by draws that had no part in choosing it, on the road's own cells, and whether even their
+        99.9 % bound is accepted: of many plans the one that just passes on its own draws is likelier to have been lucky, of
+        many just passed by judges some are too, and longer cells flatter all a little."""
+        peaks, kept, told = None, None, risk
+        for number in range(2):
+            rig = self._judge(number)
+            own, kept = rig.sifted(found.solution)
+            peaks = own if peaks is None else peaks.and_others(own)
+            told = replace(_told(rig, found, peaks, kept, self._nominal_s), seed=risk.seed)
+            sure = accepted(told) and upper_bound(int(peaks.over.sum()), told.draws, SURE) <= told.accepted
+            if sure or not accepted(told):
+                return told, sure
+        return told, False
+
+    def _judge(self, number: int) -> Bench:
+        """The first draws that judge, or the more that follow."""
+        while len(self._judges) <= number:
+            chance = self._rig.chance
+            self._judges.append(bench(self._rig.shop, replace(
+                chance, seed=chance.seed + FRESH + len(self._judges), draws=chance.draws * (MORE if self._judges else 1)),
+                cell_m=self._rig.shop.task.profile.spacing_m))
+        return self._judges[number]
 
     def best(self) -> Risk:
         """How sure the best plan is that was tried in vain."""
