@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from descent import units
-from descent.request import ANY_AIR_C, Direction, Faults, RoadRequest, choice, road_request
+from descent.request import ANY_AIR_C, Direction, Faults, Language, RoadRequest, choice, road_request
 
 GRADE = (0.02, 0.15)
 LENGTH_M = (1000.0, 40000.0)
@@ -32,11 +32,13 @@ class LessonRequest:
     air_temp_c: float
     start_temp_c: float
     system: units.UnitSystem
+    language: Language = Language.ENGLISH
 
 
 def lesson_request(route: str | None, texts: Mapping[str, str | None], *, dem: tuple[str, ...], direction: Direction,
                    heights_in_route: str | None) -> LessonRequest:
-    """The request in a face's texts: vehicle, gross, and optionally grades, grade, length, air-temp, start-temp, units.
+    """The request in a face's texts: vehicle, gross, and optionally grades, grade, length, air-temp, start-temp, units,
+    language.
 
     Raises RequestError with every fault.
     """
@@ -68,6 +70,7 @@ def lesson_request(route: str | None, texts: Mapping[str, str | None], *, dem: t
         quantity("gross", units.MASS, 0.0, (1000.0, 250000.0)) if texts.get("gross") else 0.0,
         quantity("air-temp", units.TEMPERATURE, units.fahrenheit_to_c(90.0), ANY_AIR_C),
         quantity("start-temp", units.TEMPERATURE, units.fahrenheit_to_c(150.0), (-50.0, 250.0)),
-        faults.attempt(lambda: choice(units.UnitSystem, texts.get("units") or "us", "--units"), units.UnitSystem.US))
+        faults.attempt(lambda: choice(units.UnitSystem, texts.get("units") or "us", "--units"), units.UnitSystem.US),
+        faults.attempt(lambda: choice(Language, texts.get("language") or "en", "--language"), Language.ENGLISH))
     faults.raise_if_any()
     return request

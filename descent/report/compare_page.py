@@ -18,8 +18,9 @@ from descent.report.compare_tables import cases_table, heaviest_table
 from descent.report.page_shell import content_policy, environment, static_text
 from descent.report.phrases import source_text
 from descent.report.plan_json import plan_json, stable_document
+from descent.report.sentences import plan_words
 from descent.report.shown import Shown, shown_for
-from descent.report.words import Words, load_words, word_table
+from descent.report.words import Words, load_words, words_of
 from descent.report.writing import write_files
 
 _CSV = ("number", "unit", "route", "vehicle", "gross_kg", "retarder_out", "condition", "air_temp_c", "road", "feasible",
@@ -29,7 +30,7 @@ _CSV = ("number", "unit", "route", "vehicle", "gross_kg", "retarder_out", "condi
 
 def compare_words(language: str) -> Words:
     """The wording of `compare_words_<language>.toml`."""
-    return Words(language, word_table("compare_words", language))
+    return words_of(language, "compare_words")
 
 
 def export_comparison(document: Mapping[str, Any], *, out: Path, language: str = "en") -> tuple[Path, ...]:
@@ -93,7 +94,8 @@ def _warnings(document: Mapping[str, Any], words: Words) -> list[str]:
 
 def _shared_assumptions(document: Mapping[str, Any], words: Words) -> list[str]:
     """What all cases assume, but for the long lists of vehicle and air supply."""
-    found = [str(one) for one in document["assumptions"] if not str(one).startswith(("Vehicle:", "Air:"))]
+    lists = tuple(plan_words(words.language).table[f"assumption.{one}"].partition("{")[0] for one in ("vehicle", "air_supply"))
+    found = [str(one) for one in document["assumptions"] if not str(one).startswith(lists)]
     return [*found, words("page.vehicle_note")]
 
 

@@ -35,7 +35,7 @@ def _case(row: Row, label: str, quickest: object, shown: Shown, words: Words) ->
     margin, upper = row["margin_c"], row["upper_95"]
     return (
         name, Cell(words("cell.holds")), Cell(shown.minutes(row["time_s"]), "", "big"), Cell(_cooling(row, shown, words), _where_cooled(row, shown, words)),
-        Cell(shown.hot(row["peak_brake_temp_c"]), str(row["peak_axle"] or "")),
+        Cell(shown.hot(row["peak_brake_temp_c"]), words.said(row["peak_axle"] or "")),
         Cell(words("cell.unknown") if margin is None else shown.margin(margin)),
         Cell(words("cell.unknown") if upper is None else words("cell.upper", share=shown.percent_up(upper)),
              "" if upper is None else words("cell.upper_note")),

@@ -71,7 +71,7 @@ def _cursor(document: Document, shown: Shown) -> dict[str, Any]:
     distance, height = shown.units.distance, shown.units.height
     axle = document["hottest_axle"]
     known = document["recording"]["has_engine_speed"]
-    gears = [series["gear"][i] or "" for i in kept]
+    gears = [words.said(series["gear"][i] or "") for i in kept]
 
     def along(name: str, scale: float, decimals: int) -> list[float]:
         return [float(v) for v in np.round(np.interp(at, road, np.array(profile[name], dtype=float)) * scale, decimals) + 0.0]
@@ -82,5 +82,5 @@ def _cursor(document: Document, shown: Shown) -> dict[str, Any]:
         "height": [int(v) for v in along("elevation_m", 1.0 / height[1], 0)], "grade": along("grade", 100.0, 1),
         "speed": [round(series["speed_mps"][i] / shown.units.speed[1]) for i in kept],
         "gear": [gear if known or not gear else words("debrief.assumed_gear", gear=gear) for gear in gears],
-        "axles": {axle: [int(np.ceil(shown.units.temperature(series["brake_temp_c"][axle][i]) - 1e-6)) for i in kept]},
+        "axles": {words.said(axle): [int(np.ceil(shown.units.temperature(series["brake_temp_c"][axle][i]) - 1e-6)) for i in kept]},
         **reading(shown)}

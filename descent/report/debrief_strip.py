@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
+from descent.report.debrief_document import OUT_OF_GEAR
 from descent.report.shown import Shown
 from descent.report.strip_sheet import NARROW, WIDE, Key, Layout, Panel, Sheet, framed, panel_frame
 from descent.report.svg import ACCENT, ALARM, INK, MUTED, PAPER, decimal, join, tag, text_width
@@ -125,10 +126,10 @@ def _gear(view: _View, top: float) -> Panel:
     values = tuple(value or "" for value in view.document["series"]["gear"])
     for number, (value, first, last) in enumerate(runs_of(values)):
         x0, x1 = sheet.x_at(view.station_m[first]), sheet.x_at(view.station_m[min(last + 1, len(values) - 1)])
-        out = value == words("debrief.out_of_gear")
+        out = value == OUT_OF_GEAR
         fill = "#f3d9d6" if out else ("#e8edf1", PAPER)[number % 2]
         parts.append(tag("rect", x=x0, y=y, width=max(x1 - x0, 0.8), height=tall, stroke=INK, stroke_width=1, fill=fill))
-        label = value or words("none")
+        label = words.said(value) or words("none")
         if text_width(label, font) + 3 <= x1 - x0:
             parts.append(sheet.text((x0 + x1) / 2, y + 0.5 * tall + 0.36 * font, label, text_anchor="middle", font_weight=600))
     return Panel(Markup(""), y + tall, (y, y + tall), join(parts))
@@ -178,7 +179,7 @@ def _temperature(view: _View, top: float) -> Panel:
     if plan is not None:
         keys.append(Key(words("debrief.strip.plan"), _PLAN))
     keys.append(Key(words("debrief.strip.limit", value=shown.temperature(limit_c)), _LIMIT))
-    frame = panel_frame(sheet, top, title=words("debrief.strip.temperature", axle=axle, unit=shown.units.temperature_symbol),
+    frame = panel_frame(sheet, top, title=words("debrief.strip.temperature", axle=words.said(axle), unit=shown.units.temperature_symbol),
                         keys=keys, low=min(offset, factor * float(low.min()) + offset), high=1.05 * (factor * highest + offset),
                         height=150.0, most_ticks=6)
     y = float(frame.y(np.array([factor * limit_c + offset]))[0])

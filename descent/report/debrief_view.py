@@ -101,7 +101,7 @@ def verdict_sentences(document: Document, shown: Shown) -> tuple[str, ...]:
     """Two or three plain sentences: how hot, how the plan was kept."""
     words, axle = shown.words, hottest_axle(document)
     peak = axle["peak_c"]
-    found = [words("debrief.verdict.with_stop", hot=shown.hot(peak["value"]), axle=axle["name"],
+    found = [words("debrief.verdict.with_stop", hot=shown.hot(peak["value"]), axle=words.said(axle["name"]),
                    low=shown.temperature(shown_low(peak["low"], shown)), high=shown.hot(peak["high"]),
                    limit=shown.temperature(document["limits"]["brake_temp_c"]))]
     if document["margin_c"]["low"] < 0.0 < document["margin_in_gear_c"]["low"]:
@@ -125,7 +125,7 @@ def debrief_facts(document: Document, shown: Shown) -> tuple[DebriefFact, ...]:
     peak, margin = axle["peak_c"], document["margin_c"]
     found = [DebriefFact(words("debrief.fact.hottest"), shown.hot(peak["value"]), words(
         "debrief.fact.hottest_note", low=shown.temperature(shown_low(peak["low"], shown)), high=shown.hot(peak["high"]),
-        axle=axle["name"]))]
+        axle=words.said(axle["name"])))]
     if axle["planned_peak_c"] is not None:
         found.append(DebriefFact(words("debrief.fact.planned"), shown.hot(axle["planned_peak_c"]),
                                  words("debrief.fact.planned_note")))
@@ -203,7 +203,7 @@ def legs_table(document: Document, shown: Shown) -> Table:
         of_plan = words("debrief.cell.of_plan", share=share) if share else ""
         rows.append((
             Cell(str(leg["number"]), shown.span(leg["start_m"], leg["end_m"]), "leg"),
-            Cell(", ".join(leg["gears"]) if leg["gears"] else words("debrief.cell.gear_not_known") if not known
+            Cell(", ".join(map(words.said, leg["gears"])) if leg["gears"] else words("debrief.cell.gear_not_known") if not known
                  else words("none"), words("debrief.cell.planned", value=leg["planned_gear"])),
             Cell(shown.speed_up(leg["top_speed_mps"]),
                  words("debrief.cell.control", value=shown.speed(leg["control_speed_mps"]))),
@@ -247,7 +247,7 @@ def axles_table(document: Document, shown: Shown) -> Table:
     rows = []
     for axle in document["axles"]:
         planned = axle["planned_peak_c"]
-        cells = [Cell(axle["name"]), Cell(shown.hot(axle["peak_c"]["value"]), style="strong"),
+        cells = [Cell(words.said(axle["name"])), Cell(shown.hot(axle["peak_c"]["value"]), style="strong"),
                  Cell(band_words(axle["peak_c"], shown)), Cell(band_words(axle["peak_in_gear_c"], shown)),
                  Cell(shown.at(axle["peak_station_m"])), Cell(words("none") if planned is None else shown.hot(planned))]
         rows.append(tuple(cell for cell, name in zip(cells, columns, strict=True) if not (known and name == "in_gear")))
@@ -297,4 +297,4 @@ def sure_words(document: Document, shown: Shown) -> tuple[str, ...]:
                     air=shown.temperature(conditions["air_temp_c"]))]
     if document["has_plan"]:
         found += [words("debrief.sure.plan_basis"), words("debrief.sure.cost")]
-    return (*found, *(note[0].upper() + note[1:] + "." for note in recording["notes"]), *event_words(document, shown))
+    return (*found, *(note[0].upper() + note[1:] + "." for note in map(words.said, recording["notes"])), *event_words(document, shown))

@@ -3,9 +3,9 @@
 
 from __future__ import annotations
 
-from descent.report.words import Words, load_words, word_table
+from descent.report.words import Words, words_of
 
 
 def debrief_words(language: str) -> Words:
     """The words of `words_<language>.toml` and `debrief_words_<language>.toml` together."""
-    return Words(language, {**load_words(language).table, **word_table("debrief_words", language)})
+    return words_of(language, "words", "debrief_words")

@@ -28,7 +28,7 @@ from descent.report.map import script_json
 from descent.report.page_shell import HEAD_SCRIPT, content_policy, environment, static_text
 from descent.report.plan_json import plan_json
 from descent.report.sentences import plan_words
-from descent.report.shown import Shown, shown_for
+from descent.report.shown import Shown, marks, shown_for
 from descent.report.vehicle_assumptions import assumed_values
 from descent.report.words import Words
 from descent.units import UnitSystem
@@ -53,7 +53,7 @@ def render_lesson(document: Mapping[str, Any], *, words: Words, say: Words) -> s
         t=say, language=say.language, csp=content_policy([HEAD_SCRIPT, script]), head_script=Markup(HEAD_SCRIPT),
         script=Markup(script), styles=Markup(static_text("base.css") + static_text("lesson.css")),
         data=Markup(script_json(_page_data(document, shown, say))), hill=_hill_words(document, shown, say),
-        conditions=say("page.conditions", vehicle=document["vehicle"]["title"], gross=weight,
+        conditions=say("page.conditions", vehicle=say.said(document["vehicle"]["title"]), gross=weight,
                        air=shown.temperature(document["conditions"]["air_temp_c"]),
                        start=shown.temperature(document["conditions"]["start_temp_c"])),
         gear_names=[gear["name"] for gear in document["vehicle"]["gears"]],
@@ -70,7 +70,7 @@ def render_lesson(document: Mapping[str, Any], *, words: Words, say: Words) -> s
         story=tell.story(wrong),
         wrong=say("gears.wrong", gear=tell.gear(wrong), speed=tell.speed(wrong), weight=tell.weight(wrong)), sheets=sheets(tell), weight=weight,
         notes=_notes(document, shown, say), assumed=assumed_values(document["vehicle_assumptions"], plan_words(say.language)),
-        sources=[f"{item['citation']} ({item['trust']})" for item in document["sources"]],
+        sources=[f"{say.said(item['citation'])} ({say.said(item['trust'])})" for item in document["sources"]],
         paper="letter" if shown.units.system is UnitSystem.US else "A4")
 
 
@@ -140,7 +140,7 @@ def _page_data(document: Mapping[str, Any], shown: Shown, say: Words) -> dict[st
         "presets": [item["at"] for item in document["presets"]],
         "units": {"us": us, "distance": units.distance, "short": units.short, "speed": units.speed, "mass": units.mass,
                   "pressure": units.pressure, "temperature": units.temperature_symbol},
-        "marks": [shown.words("number.thousands"), shown.words("number.decimal")],
+        "marks": marks(shown.words, units.system), "percent": shown.words("number.percent", number=""),
         "stage": [say("play.off"), *(say("play.stage_name", name=name) for name in document["vehicle"]["stages"])],
         "words": {key: text for key, text in say.table.items() if key.split(".")[0] in ("js", "story", "where", "energy")},
     }

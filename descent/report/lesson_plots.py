@@ -50,7 +50,8 @@ def gears_picture(document: dict[str, Any], lines: Sequence[GearLine], shown: Sh
                   size: float = 14.0) -> Markup:
     """Brake temperature along the hill, a line per gear, with the limit; labels stand at the line's highest place."""
     height = 0.44 * width if width > 700 else 0.8 * width
-    axes = _axes(document, lines, left=size * 4.2, right=width - size * 5.6, top=size * 2.6, bottom=height - size * 3.4)
+    widest = max(size * 4.7, *(1.08 * text_width(line.label, size) for line in lines))       # bold
+    axes = _axes(document, lines, left=size * 4.2, right=width - size * 0.9 - widest, top=size * 2.6, bottom=height - size * 3.4)
     parts = [tag("rect", width=width, height=height, fill=PAPER), *_frame(document, axes, shown, say, size)]
     stations, start_c = document["stretch_ends_m"], document["conditions"]["start_temp_c"]
     ends: list[tuple[float, str, str]] = []

@@ -3,9 +3,9 @@
 
 from __future__ import annotations
 
-from descent.report.words import Words, word_table
+from descent.report.words import Words, words_of
 
 
 def lesson_words(language: str) -> Words:
     """The lesson's words of a language code such as "en"; FileNotFoundError when there is no such table."""
-    return Words(language, word_table("lesson_words", language))
+    return words_of(language, "lesson_words")

@@ -9,13 +9,13 @@ from typing import Any
 from descent.plan.model import Alternative, DescentPlan, Reason, Task
 from descent.report.shown import marked
 from descent.report.vehicle_assumptions import assumed_values
-from descent.report.words import Words, phrase_book, word_table
+from descent.report.words import Words, words_of
 from descent.units import DisplayUnits, UnitSystem
 
 
 def plan_words(language: str) -> Words:
     """The wording of `plan_words_<language>.toml` and `doubt_words_<language>.toml`."""
-    return Words(language, word_table("plan_words", language) | word_table("doubt_words", language), phrase_book(language))
+    return words_of(language, "plan_words", "doubt_words")
 
 
 class Sentences:

@@ -30,6 +30,6 @@ def assumed_values(assumptions: Sequence[str], words: Words) -> list[str]:
         if which and len(which) < len(axles):
             name = words("field_of", name=name, axles=", ".join(words.said(axle) for axle in which))
         number, bracket, note = value.partition(" (")
-        said = f"{number} ({words.said(note.removesuffix(')'))})" if bracket else number
+        said = words.said(number) + (f" ({words.said(note.removesuffix(')'))})" if bracket else "")
         found.append(words("field_value", name=name, value=said))
     return found

@@ -58,7 +58,13 @@ class Words:
 
 def load_words(language: str) -> Words:
     """The words of a language code such as "en"; FileNotFoundError when there is no such table."""
-    return Words(language, word_table("words", language), phrase_book(language))
+    return words_of(language, "words")
+
+
+def words_of(language: str, *names: str) -> Words:
+    """The tables `<name>_<language>.toml` as one, with the language's phrase book; FileNotFoundError as `word_table`."""
+    table = {key: text for name in names for key, text in word_table(name, language).items()}
+    return Words(language, table, phrase_book(language))
 
 
 def word_table(name: str, language: str) -> dict[str, str]:

@@ -140,3 +140,10 @@ def test_heights_must_be_named_without_a_plan(folder: Path) -> None:
     done = run("debrief", folder / "drive.csv", *VEHICLE)
     assert isinstance(done.exception, DescentError)
     assert [fault.code for fault in done.exception.faults] == ["height-source"]
+
+
+def test_a_debrief_speaks_spanish(folder: Path, tmp_path: Path) -> None:
+    done = run("debrief", folder / "drive.csv", *road(folder), *VEHICLE, "--language", "es", "--out", tmp_path)
+    assert done.exit_code == 0, done.output
+    assert "Lo que salió bien" in done.output
+    assert '<html lang="es">' in (tmp_path / "debrief.html").read_text(encoding="utf-8")

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from descent.errors import EXIT_NO_PLAN
-from descent.faces.cli.options import Progress, json_option
+from descent.faces.cli.options import Progress, json_option, language_option
 
 
 @click.command("compare")
@@ -29,6 +29,7 @@ from descent.faces.cli.options import Progress, json_option
 @click.option("--start-temp", "start_temp", metavar="TEMP", help="Brake temperature when the route starts [default: 150F].")
 @click.option("--min-speed", "min_speed", metavar="SPEED", help="Slowest control speed allowed [default: 15mph].")
 @click.option("--units", metavar="us|metric", help="Units to read [default: us].")
+@language_option
 @click.option("--quick", is_flag=True, help="Leave out the most weight each vehicle can take down.")
 @click.option("--out", metavar="DIR", default="descent-compare", show_default=True, help="Folder to write to.")
 @json_option

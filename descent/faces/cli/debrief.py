@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from descent.faces.cli.options import Progress, json_option
+from descent.faces.cli.options import Progress, json_option, language_option
 
 
 @click.command("debrief")
@@ -27,6 +27,7 @@ from descent.faces.cli.options import Progress, json_option
 @click.option("--road", metavar="dry|wet|snow|ice", help="Road surface [default: the plan's, else dry].")
 @click.option("--min-speed", metavar="SPEED", help="Slowest control speed allowed [default: 15mph].")
 @click.option("--units", metavar="us|metric", help="Units to read [default: the plan's, else us].")
+@language_option
 @click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True,
               help="Of the draws that make the band.")
 @click.option("--out", metavar="DIR", default="descent-debrief", show_default=True, help="Folder to write to.")

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from descent.faces.cli.options import Progress
+from descent.faces.cli.options import Progress, language_option
 
 
 @click.command("lesson")
@@ -23,6 +23,7 @@ from descent.faces.cli.options import Progress
 @click.option("--air-temp", metavar="TEMP", help="Air temperature [default: 90F].")
 @click.option("--start-temp", metavar="TEMP", help="Brake temperature at the top [default: 150F].")
 @click.option("--units", metavar="us|metric", help="Units to read [default: us].")
+@language_option
 @click.option("--out", metavar="DIR", default="descent-lesson", show_default=True, help="Folder to write to.")
 def command(route: str | None, out: str, **given: Any) -> int:
     """A lesson for a class: one truck, one hill, every choice computed beforehand.

@@ -32,6 +32,11 @@ def json_option(command: Command) -> Command:
                         help="Print JSON on standard output; the log goes to standard error.")(command)
 
 
+def language_option(command: Command) -> Command:
+    """--language: what the pages and the terminal speak."""
+    return click.option("--language", metavar="en|es", help="Language of pages and terminal [default: en].")(command)
+
+
 def say(text: str, *, err: bool = False) -> None:
     """Print text for a person; whatever files and options put into it, no control character reaches the terminal."""
     click.echo("".join(char for char in text if char.isprintable() or char == "\n"), err=err)

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from descent.errors import EXIT_NO_PLAN
-from descent.faces.cli.options import Progress, json_option, road_options
+from descent.faces.cli.options import Progress, json_option, language_option, road_options
 
 
 @click.command("plan")
@@ -25,7 +25,7 @@ from descent.faces.cli.options import Progress, json_option, road_options
 @click.option("--seed", metavar="N", help="Seed of the draws that chance is judged on [default: 1].")
 @click.option("--weight-from", metavar="ticket|papers", help="Where the gross weight was read [default: ticket].")
 @click.option("--units", metavar="us|metric", help="Units to read [default: us].")
-@click.option("--language", metavar="en|es", help="Language of page, card and terminal [default: en].")
+@language_option
 @click.option("--tiles", metavar="URL", help="Server of map pictures, https://.../{z}/{x}/{y}.png, that the page's reader may "
               "turn on; none by default.")
 @click.option("--tiles-credit", metavar="TEXT", help="Whose map that is, shown while it is on.")

@@ -24,7 +24,7 @@ from descent.request import Direction
 from descent.units import MASS, display_units, parse
 
 AXES = ("vehicle", "gross", "condition", "air-temp", "road", "retarder")
-COMMON = ("places", "start-temp", "min-speed", "units")
+COMMON = ("places", "start-temp", "min-speed", "units", "language")
 
 
 def run(routes: Sequence[str], out: str, given: Mapping[str, Any], progress: Progress) -> bool:
@@ -36,9 +36,10 @@ def run(routes: Sequence[str], out: str, given: Mapping[str, Any], progress: Pro
         progress.done()
         click.echo(plan_json(document), nl=False)
     else:
-        written = export_comparison(document, out=Path(out))
+        language = cases[0].request.language.value
+        written = export_comparison(document, out=Path(out), language=language)
         progress.done()
-        say(comparison_text(document))
+        say(comparison_text(document, language=language))
         say(os.fspath(written[0]))
     return any(answer.plan is not None and answer.plan.feasible for answer in found)
 
@@ -67,7 +68,7 @@ def _plan_document(answer: Answer) -> dict[str, Any] | None:
     if answer.plan is None or answer.road is None:
         return None
     request = answer.case.request
-    sentences = Sentences(answer.plan.task, plan_words("en"), display_units(request.system))
+    sentences = Sentences(answer.plan.task, plan_words(request.language.value), display_units(request.system))
     return stable_document(plan_document(answer.plan, request, answer.road.route, sentences))
 
 
@@ -81,4 +82,5 @@ def _given(answer: Answer) -> CaseGiven:
                                     if item.kind == "weight" and float(item.values["change_kg"]) > 0]
     if more:
         tonne = {key: float(value) for key, value in more[0].values.items() if key == "change_s"}
-    return CaseGiven(case.unit, route_name(case.request.road.route), case.retarder.value, answer.fault, most, tonne)
+    fault = plan_words(case.request.language.value).said(answer.fault)
+    return CaseGiven(case.unit, route_name(case.request.road.route), case.retarder.value, fault, most, tonne)

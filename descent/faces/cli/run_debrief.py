@@ -20,7 +20,7 @@ from descent.report.plan_json import plan_json, stable_document
 from descent.report.writing import write_files
 from descent.request import Direction
 
-TEXTS = ("places", "vehicle", "gross", "air-temp", "start-temp", "road", "min-speed", "units", "condition")
+TEXTS = ("places", "vehicle", "gross", "air-temp", "start-temp", "road", "min-speed", "units", "condition", "language")
 
 
 def read_request(recording: str, given: Mapping[str, Any]) -> DebriefRequest:
@@ -42,7 +42,7 @@ def run(recording: str, out: str, given: Mapping[str, Any], progress: Progress) 
     if given["as_json"]:
         click.echo(plan_json(document), nl=False)
         return
-    words = debrief_words("en")
+    words = debrief_words(request.plan.language.value)
     written = write_files(debrief_files(document, words=words), out=Path(out))
     say(debrief_text(document, words=words))
     say(os.fspath(written[0]))

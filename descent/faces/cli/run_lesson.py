@@ -19,7 +19,7 @@ from descent.report.words import load_words
 from descent.report.writing import write_files
 from descent.request import Direction
 
-TEXTS = ("grades", "grade", "length", "vehicle", "gross", "air-temp", "start-temp", "units")
+TEXTS = ("grades", "grade", "length", "vehicle", "gross", "air-temp", "start-temp", "units", "language")
 
 
 def run(route: str | None, out: str, given: Mapping[str, Any], progress: Progress) -> None:
@@ -29,7 +29,7 @@ def run(route: str | None, out: str, given: Mapping[str, Any], progress: Progres
                              heights_in_route="yes" if given["route_elevation"] else None)
     document = lesson_document(lesson_for(request, progress=progress), request)
     progress("drawing the page")
-    words, own = load_words("en"), lesson_words("en")
+    words, own = load_words(request.language.value), lesson_words(request.language.value)
     written = write_files(lesson_files(document, words=words, say=own), out=Path(out))
     progress.done()
     say(lesson_text(document, words=words, own=own))

@@ -176,7 +176,7 @@
     var all = data.sinks.reduce(function (sum, sink) { return sum + row[sink]; }, 0);
     return row[name] / all;
   }
-  function percent(ratio) { return number(100 * ratio) + "%"; }
+  function percent(ratio) { return number(100 * ratio) + data.percent; }
 
   // ---- the story ----
   function storyOf(row) {
@@ -345,6 +345,7 @@
         var part = share(rows[letter], name), piece = add(bar, "span", name, part > 0.085 ? percent(part) : "");
         piece.style.flexGrow = part;
       });
+      bar.childNodes.forEach(function (piece) { if (piece.scrollWidth > piece.clientWidth) { piece.textContent = ""; } });
     });
     var list = add(box, "ul", "energy-list");
     sinks.forEach(function (name) {
@@ -406,7 +407,7 @@
       for (var k = 0; k < at; k += 1) { head += heights[k] + gap; }
       foot = head + heights[at];
       function y(wanted) { return round(foot - (wanted - lowest) / (high - lowest) * heights[at]); }
-      label(root, 2, head - 7, title, {"font-weight": 600});
+      var named = label(root, 2, head - 7, title, {"font-weight": 600});
       if (count) {
         ticks(high - lowest, count).forEach(function (tick) {
           el(root, "line", {x1: left, x2: right, y1: y(tick + lowest), y2: y(tick + lowest), stroke: "#c9d0d6"});
@@ -414,7 +415,7 @@
         });
       }
       el(root, "line", {x1: left, x2: right, y1: foot, y2: foot, stroke: "#4a545e"});
-      return {y: y, head: head, foot: foot};
+      return {y: y, head: head, foot: foot, named: 2 + named.getComputedTextLength()};
     }
     var road = panel(0, words["js.road_axis"], 1, 0, null, 0);
     var lowest = Math.min.apply(null, data.heights), span = Math.max.apply(null, data.heights) - lowest;
@@ -432,7 +433,8 @@
     [[data.crest, words["js.crest"]], [data.foot, words["js.foot"]]].forEach(function (mark) {
       el(root, "line", {x1: x(mark[0]), x2: x(mark[0]), y1: road.head - 4, y2: speed.foot, stroke: "#6b757e",
         "stroke-dasharray": "2 4"});
-      label(root, x(mark[0]), road.head - 7, mark[1], {"text-anchor": "middle", fill: "#4a545e"});
+      var word = label(root, x(mark[0]), road.head - 7, mark[1], {"text-anchor": "middle", fill: "#4a545e"});
+      word.setAttribute("x", Math.max(x(mark[0]), road.named + 6 + word.getComputedTextLength() / 2));
     });
     ticks((data.foot - data.crest) / units.distance[1], small ? 4 : 8).forEach(function (tick) {
       label(root, x(data.crest + tick * units.distance[1]), speed.foot + 17, number(tick, tick % 1 ? 1 : 0),
@@ -454,9 +456,10 @@
         "fill-opacity": 0.09});
       el(root, "line", {x1: from, x2: from, y1: temp.head, y2: speed.foot, stroke: ink[letter], "stroke-width": 1.6,
         "stroke-dasharray": "1 3"});
-      label(root, Math.min(from + 4, right - 110), temp.foot - 8 - 17 * (1 - k),
+      var last = label(root, from + 4, temp.foot - 8 - 17 * (1 - k),
         fill("js.last_stop", {letter: letter.toUpperCase()}), {fill: ink[letter], "font-weight": 600, "paint-order": "stroke",
           stroke: "#fff", "stroke-width": 3});
+      last.setAttribute("x", Math.min(from + 4, right - last.getComputedTextLength()));
     });
     letters.forEach(function (letter) {
       var row = rows[letter];
