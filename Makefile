@@ -22,7 +22,7 @@ demo: $(VENV)/.run
 	  --vehicle tractor-semitrailer --gross 80000lb --out build/demo
 
 test: $(VENV)/.dev
-	$(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 2 --dist worksteal
 
 check: $(VENV)/.dev
 	$(BIN)/ruff check .

@@ -185,6 +185,7 @@ def section_maps(cells: FloatArray, first: int, along_m: FloatArray, approach: f
     mark = np.empty((2, n + 1), dtype=np.int64)
     room = np.empty((n + 1, 2 * count))
     peak = np.zeros(1)
+    none = int(np.int64(0))    # for a plain 0 the compiler would make an `advance` of its own
     for e in range(entry_x.shape[0]):
         x = entry_x[e]
         cap = caps_u[x].copy()
@@ -195,9 +196,9 @@ def section_maps(cells: FloatArray, first: int, along_m: FloatArray, approach: f
         trunk[0, 5 + count:5 + 2 * count] = 1.0
         trunk[0, 5 + 2 * count:] = np.inf
         least_c = least[e]
-        reached, counted, joined = advance(cells, first, cap, 0, n, rows_of[x], held, inv_step, flat, quick, scal, forces,
-                                           limit, least_c, stop, stop_s, trunk, picked, 0, peak, known,
-                                           known_to if known_x == x else 0, by_row, carried)
+        reached, counted, joined = advance(cells, first, cap, none, n, rows_of[x], held, inv_step, flat, quick, scal, forces,
+                                           limit, least_c, stop, stop_s, trunk, picked, none, peak, known,
+                                           known_to if known_x == x else none, by_row, carried)
         if known_x != x or reached > known_to:
             known[:reached + 1] = trunk[:reached + 1]
             known_x, known_to = x, reached
@@ -237,7 +238,7 @@ def section_maps(cells: FloatArray, first: int, along_m: FloatArray, approach: f
                         continue
                 if end < n:
                     end, taken, _ = advance(cells, first, own, end, n, rows_of[x], held, inv_step, flat, quick, scal,
-                                            forces, limit, least_c, stop, stop_s, tail, tail_picked, taken, peak, known, 0,
+                                            forces, limit, least_c, stop, stop_s, tail, tail_picked, taken, peak, known, none,
                                             by_row, carried)
                 if joined <= begin and end > tail_to[slot]:
                     tails[slot, begin:end + 1] = tail[begin:end + 1]

@@ -6,10 +6,6 @@ from __future__ import annotations
 import json
 import os
 import re
-import subprocess
-import sys
-from collections.abc import Callable
-from dataclasses import dataclass
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -18,44 +14,18 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from descent.faces.cli import run_plan
-from descent.faces.cli.main import main
 from descent.pipeline import plan_descent
 from descent.report import export
 from descent.request import Direction, Faults, plan_request, road_request
+from faces.command import Done, Run, own_process
 
 EVIL = "<script>alert('evil')</script>\x1b[31m\x1b]0;owned\x07\u202e\x9b2J<img src=x onerror=alert('evil')>&{{7*7}}"
 CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 
 
-@dataclass(frozen=True)
-class Done:
-    """How a command ended and what it said."""
-
-    returncode: int
-    stdout: str
-    stderr: str
-
-
-Run = Callable[..., Done]
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> Run:
-    """The command in this process, from its arguments to its exit status."""
-    def call(*arguments: str) -> Done:
-        monkeypatch.setattr(sys, "argv", ["descent", *arguments])
-        capfd.readouterr()
-        with pytest.raises(SystemExit) as ended:
-            main()
-        said = capfd.readouterr()
-        return Done(int(ended.value.code or 0), said.out, said.err)
-    return call
-
-
-def piped(stdout: Any) -> subprocess.CompletedProcess[str]:
+def piped(stdout: Any) -> Done:
     """A command of its own process with its output sent somewhere."""
-    return subprocess.run([sys.executable, "-m", "descent", "sources", "--json"], text=True, check=False, timeout=240,
-                          stdout=stdout, stderr=subprocess.PIPE)
+    return own_process("sources", "--json", stdout=stdout)
 
 
 def renamed(source: Path, target: Path) -> Path:
@@ -168,7 +138,8 @@ def planned(sample: Path) -> Any:
     faults = Faults()
     road = road_request(str(sample / "route.geojson"), dem=[], grades=str(sample / "grade_table.csv"),
                         route_elevation=None, direction=Direction.AS_DRAWN, faults=faults)
-    return plan_descent(plan_request(road, {"vehicle": "tractor-semitrailer-retarder", "gross": "70000lb"}, faults))
+    return plan_descent(plan_request(road, {"vehicle": "tractor-semitrailer-retarder", "gross": "70000lb",
+                                            "places": str(sample / "places.geojson")}, faults))
 
 
 @pytest.mark.parametrize(("error", "status", "part"), [

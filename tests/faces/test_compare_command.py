@@ -4,16 +4,11 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
-
-def run(*arguments: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([sys.executable, "-m", "descent", *arguments], capture_output=True, text=True, check=False,
-                          timeout=240)
+from faces.command import Run
 
 
 @pytest.fixture(scope="module")
@@ -22,7 +17,7 @@ def road(sample: Path) -> tuple[str, ...]:
             str(sample / "places.geojson"))
 
 
-def test_each_case_is_the_plan_that_descent_plan_makes(road: tuple[str, ...], tmp_path: Path) -> None:
+def test_each_case_is_the_plan_that_descent_plan_makes(run: Run, road: tuple[str, ...], tmp_path: Path) -> None:
     """The 36-tonner with its retarder out is the same vehicle without one: exit 0, and the same figures."""
     done = run("compare", *road, "--vehicle", "tractor-semitrailer-retarder", "--gross", "36t", "--retarder", "working",
                "--retarder", "out", "--quick", "--out", str(tmp_path))
@@ -35,7 +30,7 @@ def test_each_case_is_the_plan_that_descent_plan_makes(road: tuple[str, ...], tm
     assert "2. retarder out" in done.stdout
 
 
-def test_nothing_that_holds_ends_with_status_3(road: tuple[str, ...], tmp_path: Path) -> None:
+def test_nothing_that_holds_ends_with_status_3(run: Run, road: tuple[str, ...], tmp_path: Path) -> None:
     done = run("compare", *road, "--vehicle", "tractor-semitrailer", "--gross", "36t", "--road", "ice", "--out",
                str(tmp_path / "new"))
     assert done.returncode == 3 and "NONE OF THESE HOLDS" in done.stdout
@@ -46,8 +41,8 @@ def test_nothing_that_holds_ends_with_status_3(road: tuple[str, ...], tmp_path: 
     (("--gross", "36t"), "no vehicle is named"), (("--vehicle", "dump-truck", "--gross", "20"), "no unit"),
     (("--fleet", "nowhere.csv"), "belong together"), (("--fleet", "nowhere.csv", "--load", "20t"), "cannot be read"),
     (("--vehicle", "dump-truck", "--gross", "20t", "--retarder", "maybe"), "not one of the choices")])
-def test_bad_input_is_one_sentence_and_nothing_is_written(road: tuple[str, ...], tmp_path: Path, more: tuple[str, ...],
-                                                          said: str) -> None:
+def test_bad_input_is_one_sentence_and_nothing_is_written(run: Run, road: tuple[str, ...], tmp_path: Path,
+                                                          more: tuple[str, ...], said: str) -> None:
     done = run("compare", *road, *more, "--out", str(tmp_path / "new"))
     assert done.returncode == 2 and said in done.stderr and "Traceback" not in done.stderr
     assert not (tmp_path / "new").exists()

@@ -4,20 +4,15 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 
-
-def run(*arguments: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([sys.executable, "-m", "descent", "lesson", *arguments], capture_output=True, text=True, check=False,
-                          timeout=240)
+from faces.command import Run
 
 
-def test_a_lesson_is_two_files_and_a_table(tmp_path: Path) -> None:
+def test_a_lesson_is_two_files_and_a_table(run: Run, tmp_path: Path) -> None:
     out = tmp_path / "class"
-    done = run("--vehicle", "straight-truck", "--gross", "14t", "--grade", "8%", "--length", "4km", "--units", "metric", "--out",
-               str(out))
+    done = run("lesson", "--vehicle", "straight-truck", "--gross", "14t", "--grade", "8%", "--length", "4km", "--units",
+               "metric", "--out", str(out))
     assert done.returncode == 0, done.stderr
     assert {item.name for item in out.iterdir()} == {"lesson.html", "lesson.json"}
     document = json.loads((out / "lesson.json").read_text(encoding="utf-8"))
@@ -28,11 +23,11 @@ def test_a_lesson_is_two_files_and_a_table(tmp_path: Path) -> None:
     assert " km/h" in lines[1] and "Traceback" not in done.stderr
 
 
-def test_bad_input_is_one_sentence_each_and_no_file(tmp_path: Path) -> None:
+def test_bad_input_is_one_sentence_each_and_no_file(run: Run, tmp_path: Path) -> None:
     out = tmp_path / "none"
     for arguments, word in ((("--vehicle", "dump-truck"), "gross"), (("--vehicle", "no-such", "--gross", "20t"), "no-such"),
                             (("--vehicle", "dump-truck", "--gross", "26t", "--grade", "60%"), "range"),
                             (("--vehicle", "motorcoach", "--gross", "20t", "--grade", "2%", "--length", "1km"), "steeper")):
-        done = run(*arguments, "--out", str(out))
+        done = run("lesson", *arguments, "--out", str(out))
         assert done.returncode == 2 and word in done.stderr and "Traceback" not in done.stderr, done.stderr
     assert not out.exists()

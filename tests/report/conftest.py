@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from descent.report.shown import Shown, shown_for
 from descent.report.words import Words, load_words
 from report.make_document import FakeHillshade, make_document, make_hillshade, make_infeasible
+from report.visit import Browser, running_chromium
 
 
 @pytest.fixture(scope="session")
@@ -40,3 +42,16 @@ def us(words: Words) -> Shown:
 @pytest.fixture(scope="session")
 def metric(words: Words) -> Shown:
     return shown_for("metric", words)
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    with running_chromium() as program:
+        yield program
+
+
+@pytest.fixture
+def browser(chromium: Browser) -> Iterator[Browser]:
+    """The one Chromium, with no page open and nothing kept of earlier tests."""
+    yield chromium
+    chromium.clear()

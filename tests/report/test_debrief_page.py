@@ -24,7 +24,7 @@ from descent.report.plan_json import stable_document
 from descent.report.shown import shown_for
 from descent.request import HeightSource, PlanRequest, RoadRequest
 from descent.units import UnitSystem
-from report.test_page_in_browser import WIDTHS, Visit, browser  # noqa: F401 - the fixture
+from report.visit import WIDTHS, Browser, Visit
 
 FOLDER = Path(descent.report.__file__).parent
 NAME = ("tractor-semitrailer-retarder", 36287.0)
@@ -213,7 +213,7 @@ def debrief_pages(tmp_path_factory: pytest.TempPathFactory, metric_drive: Made, 
 @pytest.mark.browser
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("name", ["metric", "us"])
-def test_one_request_no_complaint_no_overflow(browser: Any, debrief_pages: dict[str, Path], name: str,  # noqa: F811
+def test_one_request_no_complaint_no_overflow(browser: Browser, debrief_pages: dict[str, Path], name: str,
                                               width: int) -> None:
     visit = Visit(browser, debrief_pages[name], width=width)
     visit.page.mouse.wheel(0, 20000)
@@ -223,7 +223,7 @@ def test_one_request_no_complaint_no_overflow(browser: Any, debrief_pages: dict[
 
 
 @pytest.mark.browser
-def test_keyboard_moves_the_cursor(browser: Any, debrief_pages: dict[str, Path]) -> None:  # noqa: F811
+def test_keyboard_moves_the_cursor(browser: Browser, debrief_pages: dict[str, Path]) -> None:
     page = Visit(browser, debrief_pages["metric"]).page
     page.get_by_label("Place on the road").focus()
     page.keyboard.press("End")
@@ -232,7 +232,7 @@ def test_keyboard_moves_the_cursor(browser: Any, debrief_pages: dict[str, Path])
 
 
 @pytest.mark.browser
-def test_complete_without_scripts(browser: Any, debrief_pages: dict[str, Path]) -> None:  # noqa: F811
+def test_complete_without_scripts(browser: Browser, debrief_pages: dict[str, Path]) -> None:
     page = Visit(browser, debrief_pages["us"], java_script_enabled=False).page
     area = page.locator(".strip.wide").bounding_box()
     assert area["width"] > 600 and area["height"] > 400
@@ -241,7 +241,7 @@ def test_complete_without_scripts(browser: Any, debrief_pages: dict[str, Path]) 
 
 @pytest.mark.browser
 @pytest.mark.parametrize("width", WIDTHS)
-def test_axe_finds_nothing(browser: Any, debrief_pages: dict[str, Path], width: int) -> None:  # noqa: F811
+def test_axe_finds_nothing(browser: Browser, debrief_pages: dict[str, Path], width: int) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
     for path in debrief_pages.values():
         found = axe.run(Visit(browser, path, width=width).page).response["violations"]
@@ -249,7 +249,7 @@ def test_axe_finds_nothing(browser: Any, debrief_pages: dict[str, Path], width: 
 
 
 @pytest.mark.browser
-def test_prints_upright_on_few_pages(browser: Any, debrief_pages: dict[str, Path], tmp_path: Path) -> None:  # noqa: F811
+def test_prints_upright_on_few_pages(browser: Browser, debrief_pages: dict[str, Path], tmp_path: Path) -> None:
     visit = Visit(browser, debrief_pages["metric"])
     target = tmp_path / "page.pdf"
     visit.page.pdf(path=target, prefer_css_page_size=True, print_background=True)

@@ -3,12 +3,8 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -24,25 +20,9 @@ from descent.report.shown import shown_for
 from descent.report.words import load_words
 from descent.units import MPH_MPS, POUND_KG, UnitSystem, c_to_fahrenheit
 from lesson.lesson_sample import AXES, document, sample
+from report.visit import WIDTHS, Browser, Visit
 
 pytestmark = pytest.mark.browser
-CHROMIUM = shutil.which("chromium")
-ARGUMENTS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-             "--disable-background-networking", "--disable-component-update", "--disable-sync"]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        reason = "Chromium is not installed: sudo apt install chromium"
-        if os.environ.get("REQUIRE_BROWSER") == "1":
-            pytest.fail(reason)
-        pytest.skip(reason)
-    sync_api = pytest.importorskip("playwright.sync_api")
-    with sync_api.sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield running
-        running.close()
 
 
 @pytest.fixture(scope="module")
@@ -54,17 +34,8 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     return {system.value: folder / f"{system.value}.html" for system in UnitSystem}
 
 
-class Visit:
-    """An open page with what it asked for and complained about."""
-
-    def __init__(self, browser: Any, path: Path, *, width: int = 1280, **context: Any) -> None:
-        self.requests: list[str] = []
-        self.complaints: list[str] = []
-        self.page = browser.new_context(viewport={"width": width, "height": 900}, **context).new_page()
-        self.page.on("request", lambda request: self.requests.append(request.url))
-        self.page.on("console", lambda message: self.complaints.append(message.text))
-        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        self.page.goto(path.as_uri())
+class Lesson(Visit):
+    """An open lesson with its controls and what they read."""
 
     def choose(self, letter: str, *, gear: int, stage: int, adjustment: int, braking: int, speed: int, weight: int) -> None:
         """Set the controls; speed and weight by their place on the slider."""
@@ -100,9 +71,9 @@ def key_choice(key: tuple[int, ...]) -> dict[str, int]:
 
 
 @pytest.mark.parametrize("key", [(0, 1, 0, 0, 2, 2), (1, 1, 0, 1, 1, 2), (2, 0, 2, 0, 2, 2), (2, 1, 1, 0, 1, 2)])
-def test_on_the_grid_the_page_says_what_the_core_says(browser: Any, pages: dict[str, Path], key: tuple[int, ...]) -> None:
+def test_on_the_grid_the_page_says_what_the_core_says(browser: Browser, pages: dict[str, Path], key: tuple[int, ...]) -> None:
     """Figures and curves of a computed choice against a march made here and now."""
-    visit = Visit(browser, pages["us"])
+    visit = Lesson(browser, pages["us"])
     visit.choose("a", **key_choice(key))
     gear, stage, adjustment, braking, speed, weight = key
     choice = Choice(AXES.gears[gear], AXES.stages[stage], AXES.adjustments[adjustment], AXES.brakings[braking],
@@ -117,9 +88,9 @@ def test_on_the_grid_the_page_says_what_the_core_says(browser: Any, pages: dict[
         assert -0.1 <= fast - core.curve.speed_mps[k] / MPH_MPS < 1.05
 
 
-def test_between_the_page_reads_as_the_core_does_and_keeps_the_error(browser: Any, pages: dict[str, Path]) -> None:
+def test_between_the_page_reads_as_the_core_does_and_keeps_the_error(browser: Browser, pages: dict[str, Path]) -> None:
     """A choice off the grid in a readable cell, against Python's reading and against a direct march."""
-    lesson, visit = sample(), Visit(browser, pages["us"])
+    lesson, visit = sample(), Lesson(browser, pages["us"])
     cell = next(item for item in sorted(lesson.readable) if item[:4] == (1, 1, 0, 0))
     place = key_choice(cell) | {"speed": key_choice(cell)["speed"] + 1, "weight": 3}
     visit.choose("a", **place)
@@ -137,9 +108,9 @@ def test_between_the_page_reads_as_the_core_does_and_keeps_the_error(browser: An
         assert abs(pressure - direct.curve.pressure_kpa[k] / 6.894757) <= STATED[1] / 6.894757 + 0.55
 
 
-def test_across_a_runaway_nothing_is_read(browser: Any, pages: dict[str, Path]) -> None:
+def test_across_a_runaway_nothing_is_read(browser: Browser, pages: dict[str, Path]) -> None:
     """Between computed choices among which one is lost the page shows one of them and says so."""
-    visit = Visit(browser, pages["us"])
+    visit = Lesson(browser, pages["us"])
     key = (2, 0, 2, 0, 1, 2)
     visit.choose("b", **(key_choice(key) | {"speed": key_choice(key)["speed"] + 2}))
     how = visit.page.locator("#choice-b .how").inner_text()
@@ -148,30 +119,30 @@ def test_across_a_runaway_nothing_is_read(browser: Any, pages: dict[str, Path]) 
 
 
 @pytest.mark.parametrize("number", range(5))
-def test_the_story_is_the_same_in_the_page_and_in_the_script(browser: Any, pages: dict[str, Path], number: int) -> None:
+def test_the_story_is_the_same_in_the_page_and_in_the_script(browser: Browser, pages: dict[str, Path], number: int) -> None:
     """Two tellers, one in the page and one here, from one document."""
     small = document()
     teller = Teller(small, outcomes_by_key(small), shown_for("us", load_words("en")), lesson_words("en"))
-    visit = Visit(browser, pages["us"])
+    visit = Lesson(browser, pages["us"])
     visit.page.locator("#choice-b .preset").select_option(str(number))
     told = visit.page.locator("#story-b li").all_inner_texts()
     assert told == teller.story(tuple(small["presets"][number]["at"]))
 
 
-def test_energy_shares_are_the_document_s(browser: Any, pages: dict[str, Path]) -> None:
+def test_energy_shares_are_the_document_s(browser: Browser, pages: dict[str, Path]) -> None:
     small = document()
     teller = Teller(small, outcomes_by_key(small), shown_for("us", load_words("en")), lesson_words("en"))
-    text = Visit(browser, pages["us"]).page.locator(".energy-list").inner_text()
+    text = Lesson(browser, pages["us"]).page.locator(".energy-list").inner_text()
     row = teller.of("right-gear")
     for name, word in (("retarder_j", "retarder"), ("brakes_j", "service brakes")):
         shares = re.search(rf"{word}\s+A?\s*(\d+%)", text)
         assert shares is not None and shares[1] == teller.share(row, name)
 
 
-@pytest.mark.parametrize("width", [390, 768, 1280])
+@pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("system", ["us", "metric"])
-def test_one_request_no_complaint_no_overflow(browser: Any, pages: dict[str, Path], system: str, width: int) -> None:
-    visit = Visit(browser, pages[system], width=width)
+def test_one_request_no_complaint_no_overflow(browser: Browser, pages: dict[str, Path], system: str, width: int) -> None:
+    visit = Lesson(browser, pages[system], width=width)
     visit.page.locator("button.show").last.click()
     visit.page.locator("#choice-b .preset").select_option("4")
     assert visit.requests == [pages[system].as_uri()] and visit.complaints == []
@@ -179,8 +150,8 @@ def test_one_request_no_complaint_no_overflow(browser: Any, pages: dict[str, Pat
     assert visit.page.locator("#picture path").count() >= 8
 
 
-def test_the_keyboard_is_enough(browser: Any, pages: dict[str, Path]) -> None:
-    page = Visit(browser, pages["us"]).page
+def test_the_keyboard_is_enough(browser: Browser, pages: dict[str, Path]) -> None:
+    page = Lesson(browser, pages["us"]).page
     page.locator("#choice-a input[name=gear-a]:checked").focus()
     before = page.locator("#choice-a .figures").inner_text()
     page.keyboard.press("ArrowRight")
@@ -195,16 +166,16 @@ def test_the_keyboard_is_enough(browser: Any, pages: dict[str, Path]) -> None:
     assert page.locator("#readout").inner_text().startswith("Past the foot")
 
 
-def test_a_question_sets_both_choices(browser: Any, pages: dict[str, Path]) -> None:
-    page = Visit(browser, pages["us"]).page
+def test_a_question_sets_both_choices(browser: Browser, pages: dict[str, Path]) -> None:
+    page = Lesson(browser, pages["us"]).page
     page.locator("button.show").nth(6).click()
     assert page.locator("#choice-b .preset option:checked").inner_text() == "Everything wrong"
     assert page.locator("#choice-b .headline").inner_text() == "RUNAWAY"
     assert "last full stop B" in page.locator("#picture").inner_text()
 
 
-def test_complete_without_scripts(browser: Any, pages: dict[str, Path]) -> None:
-    page = Visit(browser, pages["us"], java_script_enabled=False).page
+def test_complete_without_scripts(browser: Browser, pages: dict[str, Path]) -> None:
+    page = Lesson(browser, pages["us"], java_script_enabled=False).page
     assert not page.locator("#play").is_visible() and page.locator("svg.gears.wide").is_visible()
     assert page.locator("#gears tbody tr").count() == 3 and page.locator(".static-story li").first.is_visible()
     page.locator(".answer summary").first.click()
@@ -212,18 +183,18 @@ def test_complete_without_scripts(browser: Any, pages: dict[str, Path]) -> None:
 
 
 @pytest.mark.parametrize("width", [390, 1280])
-def test_accessible(browser: Any, pages: dict[str, Path], width: int) -> None:
+def test_accessible(browser: Browser, pages: dict[str, Path], width: int) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
-    visit = Visit(browser, pages["us"], width=width, bypass_csp=True)
+    visit = Lesson(browser, pages["us"], width=width, bypass_csp=True)
     visit.page.locator("#choice-b .preset").select_option("4")
     visit.page.evaluate("document.querySelectorAll('details').forEach(box => { box.open = true; })")
     results = axe.Axe().run(visit.page)
     assert results.violations_count == 0, results.generate_report()
 
 
-def test_the_sheets_print_on_one_page_each(browser: Any, pages: dict[str, Path], tmp_path: Path) -> None:
+def test_the_sheets_print_on_one_page_each(browser: Browser, pages: dict[str, Path], tmp_path: Path) -> None:
     """US letter, upright: opening, script, sheet, answers, notes; each sheet's height fits the page."""
-    visit = Visit(browser, pages["us"])
+    visit = Lesson(browser, pages["us"])
     visit.page.emulate_media(media="print")
     visit.page.set_viewport_size({"width": 725, "height": 900})           # 215.9 mm less two margins of 12 mm
     for box in visit.page.locator(".sheet").all():
@@ -234,8 +205,8 @@ def test_the_sheets_print_on_one_page_each(browser: Any, pages: dict[str, Path],
     assert 5 <= count <= 7
 
 
-def test_larger_text_does_not_break_the_page(browser: Any, pages: dict[str, Path]) -> None:
+def test_larger_text_does_not_break_the_page(browser: Browser, pages: dict[str, Path]) -> None:
     """Twice the text size at 640 px (WCAG 2.1, 1.4.4)."""
-    page = Visit(browser, pages["us"], width=640).page
+    page = Lesson(browser, pages["us"], width=640).page
     page.add_style_tag(content="html { font-size: 200%; }")
     assert page.evaluate("document.documentElement.scrollWidth") <= 640

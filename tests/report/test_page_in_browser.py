@@ -5,11 +5,8 @@ from __future__ import annotations
 
 import base64
 import http.server
-import os
 import re
-import shutil
 import threading
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -25,35 +22,10 @@ from descent.report.tiles import tile_source
 from descent.report.words import Words, load_words
 from report.make_document import FakeHillshade, make_document, make_infeasible
 from report.twelve_legs import twelve_legs
+from report.visit import WIDTHS, Browser, Visit
 
 pytestmark = pytest.mark.browser
-CHROMIUM = shutil.which("chromium")
-ARGUMENTS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 DOT = ".leaflet-overlay-pane path[fill='#fff'][stroke='#15191d']"
-WIDTHS = (390, 768, 1280)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        reason = "Chromium is not installed: sudo apt install chromium"
-        if os.environ.get("REQUIRE_BROWSER") == "1":
-            pytest.fail(reason)
-        pytest.skip(reason)
-    sync_api = pytest.importorskip("playwright.sync_api")
-    with sync_api.sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield running
-        running.close()
 
 
 def demo_like() -> dict[str, Any]:
@@ -168,30 +140,12 @@ def pages(
     return {path.stem: path for path in folder.glob("*.html")}
 
 
-class Visit:
-    """An open page with everything it asked for and complained about."""
-
-    def __init__(self, browser: Any, path: Path, *, width: int = 1280, **context: Any) -> None:
-        self.requests: list[str] = []
-        self.complaints: list[str] = []
-        self.page = browser.new_context(viewport={"width": width, "height": 900}, **context).new_page()
-        self.page.on("request", lambda request: self.requests.append(request.url))
-        self.page.on("console", lambda message: self.complaints.append(message.text))
-        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        self.page.goto(path.as_uri())
-        self.page.wait_for_load_state()
-
-    def fetched(self) -> list[str]:
-        """What was asked for, pictures that stand in the page itself left out."""
-        return [url for url in self.requests if not url.startswith("data:")]
-
-
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize(
     "name", ["plan", "refusal", "crowded", "hostile", "metric", "twelve", "spanish", "spanish-twelve"]
 )
 def test_one_request_no_complaint_no_overflow(
-    browser: Any, pages: dict[str, Path], name: str, width: int
+    browser: Browser, pages: dict[str, Path], name: str, width: int
 ) -> None:
     visit = Visit(browser, pages[name], width=width)
     visit.page.mouse.wheel(0, 20000)
@@ -202,7 +156,7 @@ def test_one_request_no_complaint_no_overflow(
     assert visit.page.evaluate("document.documentElement.scrollWidth") == width
 
 
-def test_the_policy_blocks_what_a_page_should_not_do(browser: Any, pages: dict[str, Path]) -> None:
+def test_the_policy_blocks_what_a_page_should_not_do(browser: Browser, pages: dict[str, Path]) -> None:
     visit = Visit(browser, pages["plan"])
     visit.page.evaluate("""() => { const i = new Image(); i.src = 'file:///x.png'; document.body.append(i);
         const s = document.createElement('script'); s.textContent = 'window.ran = 1'; document.body.append(s);
@@ -212,7 +166,7 @@ def test_the_policy_blocks_what_a_page_should_not_do(browser: Any, pages: dict[s
     assert len([text for text in visit.complaints if "Content Security Policy" in text]) >= 3
 
 
-def test_keyboard_moves_the_cursor(browser: Any, pages: dict[str, Path]) -> None:
+def test_keyboard_moves_the_cursor(browser: Browser, pages: dict[str, Path]) -> None:
     page = Visit(browser, pages["plan"]).page
     slider = page.get_by_label("Place on the road")
     slider.focus()
@@ -226,7 +180,7 @@ def test_keyboard_moves_the_cursor(browser: Any, pages: dict[str, Path]) -> None
     assert page.locator("#readout").inner_text().startswith("mi 20.5,")
 
 
-def test_pointer_on_the_strip_moves_the_dot_on_the_map(browser: Any, pages: dict[str, Path]) -> None:
+def test_pointer_on_the_strip_moves_the_dot_on_the_map(browser: Browser, pages: dict[str, Path]) -> None:
     page = Visit(browser, pages["plan"]).page
     strip = page.locator(".strip.wide")
     strip.evaluate("strip => { strip.scrollIntoView(); window.scrollBy(0, -150); }")
@@ -239,7 +193,7 @@ def test_pointer_on_the_strip_moves_the_dot_on_the_map(browser: Any, pages: dict
     assert page.locator("#place").input_value() != "0"
 
 
-def test_road_on_the_map_moves_the_cursor(browser: Any, pages: dict[str, Path]) -> None:
+def test_road_on_the_map_moves_the_cursor(browser: Browser, pages: dict[str, Path]) -> None:
     page = Visit(browser, pages["plan"]).page
     page.locator(".map-box").scroll_into_view_if_needed()
     area = page.locator(".map-sign[title='Red Bank escape ramp']").bounding_box()
@@ -247,7 +201,7 @@ def test_road_on_the_map_moves_the_cursor(browser: Any, pages: dict[str, Path]) 
     assert re.match(r"mi 1[5-6]\.", page.locator("#readout").inner_text())
 
 
-def test_finger(browser: Any, pages: dict[str, Path]) -> None:
+def test_finger(browser: Browser, pages: dict[str, Path]) -> None:
     page = Visit(browser, pages["plan"], width=390, has_touch=True, is_mobile=True).page
     strip = page.locator(".strip.narrow")
     strip.evaluate("strip => { strip.scrollIntoView(); window.scrollBy(0, -180); }")
@@ -255,14 +209,14 @@ def test_finger(browser: Any, pages: dict[str, Path]) -> None:
     assert not page.locator("#readout").inner_text().startswith("mi 0.0")
 
 
-def test_sign_opens_a_popup_by_keyboard(browser: Any, pages: dict[str, Path]) -> None:
+def test_sign_opens_a_popup_by_keyboard(browser: Browser, pages: dict[str, Path]) -> None:
     page = Visit(browser, pages["plan"]).page
     page.locator(".map-sign[title='Cool down']").focus()
     page.keyboard.press("Enter")
     assert "Quiet Meadow pull-out, right side" in page.locator(".leaflet-popup-content").inner_text()
 
 
-def test_complete_without_scripts(browser: Any, pages: dict[str, Path]) -> None:
+def test_complete_without_scripts(browser: Browser, pages: dict[str, Path]) -> None:
     page = Visit(browser, pages["plan"], java_script_enabled=False).page
     for part in (".static-map", ".strip.wide", "#card"):
         area = page.locator(part).bounding_box()
@@ -270,7 +224,7 @@ def test_complete_without_scripts(browser: Any, pages: dict[str, Path]) -> None:
     assert not page.locator(".map-box").is_visible() and not page.locator("#place").is_visible()
 
 
-def test_live_map_takes_the_still_maps_place(browser: Any, pages: dict[str, Path]) -> None:
+def test_live_map_takes_the_still_maps_place(browser: Browser, pages: dict[str, Path]) -> None:
     page = Visit(browser, pages["plan"]).page
     assert page.locator(".map-box .leaflet-image-layer").count() == 1
     assert page.locator(".leaflet-control-attribution").count() == 0
@@ -317,7 +271,7 @@ LETTER_CARD_PX = 988  # 279.4 mm less two margins of 9 mm, at 96 dots to the inc
 
 @pytest.mark.parametrize("name", ["plan", "demo-like", "reverse-like", "reverse-metric", "metric", "crowded", "twelve", "spanish",
                                   "spanish-twelve"])
-def test_heads_and_big_numbers_cover_nothing(browser: Any, pages: dict[str, Path], name: str) -> None:
+def test_heads_and_big_numbers_cover_nothing(browser: Browser, pages: dict[str, Path], name: str) -> None:
     page = Visit(browser, pages[name]).page
     assert page.locator("#card .huge").count() >= 2
     for width, media in (
@@ -332,13 +286,13 @@ def test_heads_and_big_numbers_cover_nothing(browser: Any, pages: dict[str, Path
         assert page.evaluate(OVERLAPS) == [], (width, media)
 
 
-def test_the_overlap_check_sees_an_overlap(browser: Any, pages: dict[str, Path]) -> None:
+def test_the_overlap_check_sees_an_overlap(browser: Browser, pages: dict[str, Path]) -> None:
     page = Visit(browser, pages["reverse-like"]).page
     page.add_style_tag(content=".card-rows thead th { white-space: nowrap; font-size: 24px; }")
     assert page.evaluate(OVERLAPS) != []
 
 
-def test_signs_on_the_live_map_cover_no_other(browser: Any, pages: dict[str, Path]) -> None:
+def test_signs_on_the_live_map_cover_no_other(browser: Browser, pages: dict[str, Path]) -> None:
     page = Visit(browser, pages["plan"]).page
     covered = page.evaluate("""() => {
       const signs = Array.from(document.querySelectorAll('.map-sign')).filter(sign =>
@@ -355,12 +309,12 @@ def test_signs_on_the_live_map_cover_no_other(browser: Any, pages: dict[str, Pat
         assert page.locator(".map-label:not(.away)", has_text=label).is_visible(), label
 
 
-def test_the_readout_marks_thousands(browser: Any, pages: dict[str, Path]) -> None:
+def test_the_readout_marks_thousands(browser: Browser, pages: dict[str, Path]) -> None:
     page = Visit(browser, pages["plan"]).page
     assert re.search(r", \d,\d{3} ft,", page.locator("#readout").inner_text())
 
 
-def printed(browser: Any, path: Path, folder: Path) -> list[tuple[float, float]]:
+def printed(browser: Browser, path: Path, folder: Path) -> list[tuple[float, float]]:
     """The sizes of the printed pages in points."""
     visit = Visit(browser, path)
     target = folder / "page.pdf"
@@ -390,7 +344,7 @@ def printed(browser: Any, path: Path, folder: Path) -> list[tuple[float, float]]
     ],
 )
 def test_card_prints_on_one_page(
-    browser: Any, pages: dict[str, Path], tmp_path: Path, name: str, paper: tuple[float, float]
+    browser: Browser, pages: dict[str, Path], tmp_path: Path, name: str, paper: tuple[float, float]
 ) -> None:
     """US letter is 612 by 792 points, ISO 216 A4 210 by 297 mm: the report upright, then one card lying."""
     sizes = printed(browser, pages[name], tmp_path)
@@ -399,13 +353,13 @@ def test_card_prints_on_one_page(
     assert 3 <= len(sizes) <= 9
 
 
-def test_refusal_prints_no_card(browser: Any, pages: dict[str, Path], tmp_path: Path) -> None:
+def test_refusal_prints_no_card(browser: Browser, pages: dict[str, Path], tmp_path: Path) -> None:
     assert all(width < height for width, height in printed(browser, pages["refusal"], tmp_path))
 
 
 @pytest.mark.parametrize("width", [390, 1280])
 @pytest.mark.parametrize("name", ["plan", "refusal", "demo-like", "contours", "spanish-twelve"])
-def test_accessible(browser: Any, pages: dict[str, Path], name: str, width: int) -> None:
+def test_accessible(browser: Browser, pages: dict[str, Path], name: str, width: int) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     # the checker puts itself into the page, which the page's own policy forbids
     visit = Visit(browser, pages[name], width=width, bypass_csp=True)
@@ -413,7 +367,7 @@ def test_accessible(browser: Any, pages: dict[str, Path], name: str, width: int)
     assert results.violations_count == 0, results.generate_report()
 
 
-def test_rows_can_be_left_out(browser: Any, pages: dict[str, Path]) -> None:
+def test_rows_can_be_left_out(browser: Browser, pages: dict[str, Path]) -> None:
     """By keyboard; the strip gets shorter, the cursor and what is below follow; a new visit shows all again."""
     page = Visit(browser, pages["plan"]).page
     strip = page.locator(".strip.wide")
@@ -437,14 +391,14 @@ def test_rows_can_be_left_out(browser: Any, pages: dict[str, Path]) -> None:
     assert page.get_by_label("Speed", exact=True).is_checked()
 
 
-def test_every_row_is_there_without_scripts(browser: Any, pages: dict[str, Path]) -> None:
+def test_every_row_is_there_without_scripts(browser: Browser, pages: dict[str, Path]) -> None:
     page = Visit(browser, pages["plan"], java_script_enabled=False).page
     assert not page.locator(".row-choice").is_visible()
     for row in ("grade", "speed", "gear", "temperature", "stopping", "pressure", "reservoir"):
         assert page.locator(f".strip.wide g[data-row={row}]").is_visible(), row
 
 
-def test_contours_lie_under_the_route_on_both_maps(browser: Any, pages: dict[str, Path]) -> None:
+def test_contours_lie_under_the_route_on_both_maps(browser: Browser, pages: dict[str, Path]) -> None:
     """At the same place: a bend of a contour is as far from the route's start on the live map as on the still one."""
     live = Visit(browser, pages["contours"]).page
     assert live.locator(".contour-sheet path").count() == 2
@@ -483,7 +437,7 @@ class TileServer(http.server.ThreadingHTTPServer):
 
 
 def test_the_online_map_is_asked_only_while_it_is_on(
-    browser: Any, tmp_path: Path, hillshade: FakeHillshade, words: Words
+    browser: Browser, tmp_path: Path, hillshade: FakeHillshade, words: Words
 ) -> None:
     server = TileServer()
     threading.Thread(target=server.serve_forever, daemon=True).start()
@@ -492,7 +446,7 @@ def test_the_online_map_is_asked_only_while_it_is_on(
         tiles = tile_source(here + "/road/{z}/{x}/{y}.gif", credit="Survey office")
         path = tmp_path / "tiles.html"
         path.write_text(render_trip(make_document(), hillshade=hillshade, words=words, tiles=tiles), encoding="utf-8")
-        visit = Visit(browser, path)
+        visit = Visit(browser.without_a_past(), path)
         visit.page.locator(".leaflet-control-zoom-in").click()
         visit.page.wait_for_timeout(300)
         assert server.asked == [] and visit.fetched() == [path.as_uri()]
@@ -517,21 +471,21 @@ def test_the_online_map_is_asked_only_while_it_is_on(
         server.server_close()
 
 
-def test_first_paint_of_a_hundred_kilometres(browser: Any, pages: dict[str, Path]) -> None:
+def test_first_paint_of_a_hundred_kilometres(browser: Browser, pages: dict[str, Path]) -> None:
     """The target is 300 ms; the bound here leaves room for a busy machine, the benchmark measures."""
-    page = Visit(browser, pages["long"]).page
+    page = Visit(browser.without_a_past(), pages["long"]).page
     paint = page.evaluate("performance.getEntriesByName('first-contentful-paint')[0].startTime")
     assert pages["long"].stat().st_size < 1_000_000
     assert 0 < paint < 1500
 
 
-def test_hostile_name_stays_text(browser: Any, pages: dict[str, Path]) -> None:
+def test_hostile_name_stays_text(browser: Browser, pages: dict[str, Path]) -> None:
     page = Visit(browser, pages["hostile"]).page
     assert page.locator("h1").inner_text().startswith("<img src=x onerror=")
     assert page.locator("main img:not(.leaflet-image-layer)").count() == 0 and page.title() != "hit"
 
 
-def test_larger_text_does_not_break_the_page(browser: Any, pages: dict[str, Path]) -> None:
+def test_larger_text_does_not_break_the_page(browser: Browser, pages: dict[str, Path]) -> None:
     """Twice the text size at 640 px, as a reader with weak eyes sets it (WCAG 2.1, 1.4.4)."""
     page = Visit(browser, pages["plan"], width=640).page
     page.add_style_tag(content="html { font-size: 200%; }")
@@ -539,7 +493,7 @@ def test_larger_text_does_not_break_the_page(browser: Any, pages: dict[str, Path
 
 
 @pytest.mark.parametrize("width", WIDTHS)
-def test_the_comparison_stands_alone_and_is_accessible(browser: Any, tmp_path: Path, width: int) -> None:
+def test_the_comparison_stands_alone_and_is_accessible(browser: Browser, tmp_path: Path, width: int) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     document = compare_document([(CaseGiven("", "road", "working"), stable_document(make_document())),
                                  (CaseGiven("", "road", "out"), stable_document(make_infeasible()))])

@@ -17,8 +17,8 @@ from descent.report.lesson_words import lesson_words
 from descent.report.words import load_words
 from descent.units import UnitSystem
 from lesson.lesson_sample import document as lesson_document
-from report.test_page_in_browser import Visit, browser  # noqa: F401 - the fixture
 from report.test_spanish_pages import comparison, drive
+from report.visit import Visit
 
 pytestmark = pytest.mark.browser
 
@@ -60,7 +60,7 @@ def spanish_pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 
 @pytest.mark.parametrize("width", [390, 1280])
 @pytest.mark.parametrize("name", ["compare-us", "compare-metric", "lesson-us", "lesson-metric", "debrief-us", "debrief-metric"])
-def test_nothing_is_clipped(browser: Any, spanish_pages: dict[str, Path], name: str, width: int) -> None:  # noqa: F811
+def test_nothing_is_clipped(browser: Any, spanish_pages: dict[str, Path], name: str, width: int) -> None:
     visit = Visit(browser, spanish_pages[name], width=width)
     page = visit.page
     page.evaluate("document.querySelectorAll('details').forEach(box => { box.open = true; })")
@@ -76,7 +76,7 @@ def test_nothing_is_clipped(browser: Any, spanish_pages: dict[str, Path], name: 
 
 
 @pytest.mark.parametrize(("system", "tall_mm", "wide_mm"), [("us", 279.4, 215.9), ("metric", 297.0, 210.0)])
-def test_the_sheets_for_the_class_print_on_one_page_each(browser: Any, spanish_pages: dict[str, Path], tmp_path: Path,  # noqa: F811
+def test_the_sheets_for_the_class_print_on_one_page_each(browser: Any, spanish_pages: dict[str, Path], tmp_path: Path,
                                                          system: str, tall_mm: float, wide_mm: float) -> None:
     """The paper less two margins of 12 mm, at 96 px an inch."""
     page = Visit(browser, spanish_pages[f"lesson-{system}"]).page
@@ -92,7 +92,7 @@ def test_the_sheets_for_the_class_print_on_one_page_each(browser: Any, spanish_p
     assert 5 <= len(re.findall(rb"/Type /Page\b(?!s)", target.read_bytes())) <= 7
 
 
-def test_the_bench_speaks_spanish(browser: Any, spanish_pages: dict[str, Path]) -> None:  # noqa: F811
+def test_the_bench_speaks_spanish(browser: Any, spanish_pages: dict[str, Path]) -> None:
     page = Visit(browser, spanish_pages["lesson-metric"]).page
     page.locator("#choice-b .preset").select_option("4")
     assert page.locator("#choice-b .headline").inner_text() == "SIN CONTROL"
