@@ -104,6 +104,30 @@ def judged(number: int) -> Pair:
                 answer.risk.cost_s / 60.0, answer.risk.total_s / 60.0)
 
 
+WHAT_GOES_WRONG = """\
+## What could go wrong, and what checks it
+
+Every row is checked by a simulation of that fault written apart from the compiled march (`tests/plan/test_failures.py`,
+`test_failures_apart.py`). No compiled kernel of the package gives an expected value of the degrees, the air or the stops; only
+the last full stop without retarder is compared with the physics' own search.
+
+| row | simulation | agrees within |
+|---|---|---|
+| gear too high, retarder lost, stop missed, heavier, brake dead or slack | reference driver (`solve_ivp`) | 1.5 K |
+| upshift | reference driver in the higher gear from the row's place on; four other places are no worse | 0.1 K |
+| compressor dead | reservoirs by amount of air over the snubs of the march, and over the snubs of a drive in small steps of time | \
+two nodes; 3 kPa, 1 % of the fall to the springs |
+| half the air lost | both halves: drive, reservoirs and stops with what is left of brakes and air; the worse is the one told | \
+1.5 K; 3 kPa; 50 m |
+| ice | drive and stops at that grip; the closed form of a stop; speed at the ramp | 50 m; 0.5 % of a stop; 0.1 m/s |
+
+The last full stop as a range, the next place, the speed there, where the speed is lost and how far it is held are checked for
+the last four; stops are tried every 50 m. A full stop with failing air has the pressure at which chambers and reservoir run
+level (docs/air.md), and slack brakes take more of it, so it is a range there too. Statics leave open how two reservoirs share
+what the supply sends them: the emptiest first (as here) or both at once differ by less than 3 kPa, both are simulated.
+"""
+
+
 def page(pairs: list[Pair]) -> str:
     """The page of results."""
     done = [pair for pair in pairs if pair.answer == "planned"]
@@ -147,7 +171,7 @@ def page(pairs: list[Pair]) -> str:
         cost, "", conservative, "",
         "What is drawn, one standard deviation each:", "", "| input | value | source |", "|---|---|---|",
         *(f"| {name} | {value:g} | {source} |" for name, value, source in Spread().sources),
-        "| gross_sd, weight from papers | 0.05 | assumed |", ""]
+        "| gross_sd, weight from papers | 0.05 | assumed |", "", WHAT_GOES_WRONG]
     return "\n".join(lines)
 
 

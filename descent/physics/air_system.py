@@ -215,6 +215,28 @@ def _first(mask: NDArray[np.bool_]) -> int | None:
     return int(hits[0]) if len(hits) else None
 
 
+def full_application_kpa(tank_kpa: FloatArray, vehicle: Vehicle, air: AirSupply, *, asked_kpa: float, temps_c: FloatArray,
+                         lost: Circuit | None = None) -> float:
+    """The application [kPa] that reservoirs at tank_kpa (4,) [kPa] can still give of the asked one, on brakes at temps_c
+    (n_rows,) [C]: what is left when the emptiest circuit's chambers have run level with its reservoir.
+
+    lost: a circuit with a hole, which is not asked. Range: isothermal; from released brakes; no reservoir refills another
+    meanwhile. Source: key derived.
+    >>> from descent.vehicle.air_supply import air_supply
+    >>> from descent.vehicle.catalogue import load_vehicle
+    >>> truck, cold = load_vehicle("tractor-semitrailer"), np.full(3, 25.0)
+    >>> left = [full_application_kpa(np.full(4, kpa), truck, air_supply(truck), asked_kpa=550.0, temps_c=cold)
+    ...         for kpa in (800.0, 400.0)]
+    >>> left[0], 300.0 < left[1] < 400.0
+    (550.0, True)
+    """
+    gone, packed, state = np.zeros(kernel.TANKS, dtype=np.int64), packed_air(vehicle, air), np.array(tank_kpa, dtype=float)
+    if lost is not None:
+        gone[lost.value] = 1
+    return float(cast(Any, kernel.apply_brakes)(state, packed.tanks_m3, packed_rows(vehicle), packed.chambers,
+                                                np.ascontiguousarray(temps_c, dtype=float), gone, 0.0, float(asked_kpa)))
+
+
 @dataclass(frozen=True)
 class SnubBudget:
     """Snubs and seconds until the governor cuts in, the warning, the spring brakes begin; None: not in 3000 snubs."""

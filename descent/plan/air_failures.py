@@ -3,24 +3,28 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.physics.air_loss import FAILURE_OF, AirLoss, air_loss
+from descent.physics.air_loss import FAILURE_OF, AirLoss, air_loss, way_of_stop
+from descent.physics.air_system import full_application_kpa
 from descent.physics.march import ForceTables
-from descent.physics.stopping import Timing, brakes_left
+from descent.physics.runaway import with_fade_and_slack
+from descent.physics.stopping import StopFailure, Timing, brakes_left
 from descent.physics.trace import DescentTrace
 from descent.plan.doubt import Failure
 from descent.plan.failure_march import (
+    BEST,
+    TRIED_M,
+    WORST,
     Case,
     Window,
     concluded,
     driven,
-    follow,
-    last_stop,
-    next_place,
+    excess,
+    rhythm,
     technique,
     window,
     within,
@@ -28,9 +32,9 @@ from descent.plan.failure_march import (
 from descent.plan.faulty import without_axles
 from descent.plan.model import Task
 from descent.vehicle.air_supply import AirSupply, Circuit
+from descent.vehicle.model import Vehicle
 
 FloatArray = NDArray[np.float64]
-TRIALS = 40               # places at which a stop with the air that is left is tried
 
 
 def air_cases(task: Task, part: Window, planned: Case, trace: DescentTrace, rpm: FloatArray,
@@ -39,7 +43,7 @@ def air_cases(task: Task, part: Window, planned: Case, trace: DescentTrace, rpm:
     if task.air is None:
         return []
     part, case = _until_next_stop(part, planned, trace)
-    return [_compressor(task, part, case, trace, rpm, task.air), _half_lost(task, part, case, rpm, tables, task.air)]
+    return [_compressor(task, part, case, rpm, tables, task.air), _half_lost(task, part, case, rpm, tables, task.air)]
 
 
 def _until_next_stop(part: Window, planned: Case, trace: DescentTrace) -> tuple[Window, Case]:
@@ -53,18 +57,44 @@ def _until_next_stop(part: Window, planned: Case, trace: DescentTrace) -> tuple[
         planned, schedule=schedule, temps_c=trace.leave_temp_c[part.start].copy())
 
 
-def _cut(trace: DescentTrace, part: Window) -> DescentTrace:
-    """A march on a window: time counted from its start."""
-    a, b = part.start, part.end
-    nodes = slice(a, b + 1)
-    dwell = trace.dwell_s[nodes].copy()
-    clock = trace.time_s[nodes] - trace.time_s[a] - max(dwell[0], 0.0)
-    clock[0], dwell[0], dwell[-1] = 0.0, -1.0, -1.0
-    return replace(trace, station_m=trace.station_m[nodes], time_s=clock,
-                   speed_mps=trace.speed_mps[nodes], pressure_kpa=trace.pressure_kpa[nodes],
-                   brake_force_n=trace.brake_force_n[nodes], temp_c=trace.temp_c[nodes], rise_k=trace.rise_k[nodes],
-                   leave_temp_c=trace.leave_temp_c[nodes], dwell_s=dwell, snubs=trace.snubs[a:b],
-                   work_j=trace.work_j[a:b], reached=b - a)
+@dataclass(frozen=True)
+class _Way:
+    """One way down with failing air: its march, what becomes of the air, and the last node of a full stop (None: to the
+    foot one is possible)."""
+
+    trace: DescentTrace
+    lost: AirLoss
+    last: int | None
+
+
+def _way(task: Task, part: Window, case: Case, rpm: FloatArray, tables: ForceTables, air: AirSupply, *, vehicle: Vehicle,
+         circuit: Circuit | None) -> _Way:
+    """Driven on as planned: a dead compressor (no circuit named), or one circuit lost. vehicle: with all its brakes, whose
+    chambers take air and whose springs press; those of a lost circuit's axles do not brake."""
+    gone = [index for index, own in enumerate(air.circuits) if own is circuit]
+    trace = driven(task, part, case, tables, vehicle=without_axles(vehicle, gone))
+    lost = air_loss(trace, vehicle, part.cells, air, engine_rpm=rpm[part.start:part.end + 1], adhesion=task.day.adhesion,
+                    compressor_share=0.0 if circuit is None else 1.0, lost=circuit)
+    return _Way(trace, lost, _last_stop(part, case, trace, lost, vehicle, air, circuit))
+
+
+def _last_stop(part: Window, case: Case, trace: DescentTrace, lost: AirLoss, vehicle: Vehicle, air: AirSupply,
+               circuit: Circuit | None) -> int | None:
+    """As `failure_march.last_stop`, each stop with the pressure that chambers and reservoirs run level at there, and none
+    once the springs begin."""
+    step = max(1, round(TRIED_M / float(part.cells.station_m[1] - part.cells.station_m[0])))
+    springs, timing = lost.history.spring_node, Timing()
+    end = trace.reached if springs is None else springs - 1
+    failure = StopFailure.NONE if circuit is None else FAILURE_OF[circuit]
+    for node in np.unique(np.append(np.arange(0, end + 1, step), max(end, 0))):
+        kpa = full_application_kpa(lost.history.tank_kpa[node], vehicle, air, asked_kpa=vehicle.emergency_pressure_kpa,
+                                   temps_c=trace.leave_temp_c[node], lost=circuit)
+        left = brakes_left(vehicle, timing=timing, technique=technique(vehicle), application_kpa=max(kpa, 1.0),
+                           failure=failure, air=air)
+        if not np.isfinite(way_of_stop(trace, vehicle, part.cells, int(node), case.day.adhesion,
+                                       timing.perception_s + timing.reaction_s, left)):
+            return max(int(node) - step, -1)
+    return None if springs is None else max(end, -1)
 
 
 def _signs(lost: AirLoss, air: AirSupply) -> dict[str, float | str]:
@@ -79,32 +109,21 @@ def _signs(lost: AirLoss, air: AirSupply) -> dict[str, float | str]:
     return detail
 
 
-def _compressor(task: Task, part: Window, planned: Case, trace: DescentTrace, rpm: FloatArray,
-                air: AirSupply) -> Failure:
+def _ways(task: Task, part: Window, case: Case, rpm: FloatArray, tables: ForceTables, air: AirSupply,
+          circuit: Circuit | None) -> tuple[_Way, _Way, _Way]:
+    """With the brakes as they are, and the best and the worst of what nobody knows: slack brakes take more air too."""
+    vehicles = (task.vehicle, *(with_fade_and_slack(task.vehicle, fade_floor=floor, slack_share=slack)
+                                for floor, slack in (BEST, WORST)))
+    plain, best, worst = (_way(task, part, case, rpm, tables, air, vehicle=vehicle, circuit=circuit) for vehicle in vehicles)
+    return plain, best, worst
+
+
+def _compressor(task: Task, part: Window, planned: Case, rpm: FloatArray, tables: ForceTables, air: AirSupply) -> Failure:
     """The plan driven on with no air made; a full stop is tried with the pressure left in the reservoirs there."""
-    cut = _cut(trace, part)
-    lost = air_loss(cut, task.vehicle, part.cells, air, engine_rpm=rpm[part.start:part.end + 1],
-                    adhesion=task.day.adhesion, compressor_share=0.0)
-    case = replace(planned, what="compressor-dead", detail=_signs(lost, air))
-    end = len(cut.station_m) - 1 if lost.history.spring_node is None else lost.history.spring_node
-    last: int | None = None if lost.history.spring_node is None else max(end - 1, 0)
-    for node in np.unique(np.linspace(0, end, TRIALS, dtype=int)):
-        pressure = min(task.vehicle.emergency_pressure_kpa, float(lost.history.service_kpa[node]))
-        left = brakes_left(task.vehicle, timing=Timing(), technique=technique(task.vehicle),
-                           application_kpa=max(pressure, 1.0), air=air)
-        gone = last_stop(task, part, replace(case, left=left), _from(cut, int(node)), task.vehicle)
-        if gone is not None:
-            last = int(node) - 1
-            break
-    holds = lost.warning_m is None and last is None
-    return concluded(task, part, case, cut, holds=holds, over_k=0.0, earliest=last, latest=last, detail={})
-
-
-def _from(trace: DescentTrace, node: int) -> DescentTrace:
-    """The march with nothing but one node to stop from: elsewhere it stands."""
-    speed = np.zeros_like(trace.speed_mps)
-    speed[node] = trace.speed_mps[node]
-    return replace(trace, speed_mps=speed)
+    plain, best, worst = _ways(task, part, planned, rpm, tables, air, None)
+    case = replace(planned, what="compressor-dead", detail=_signs(plain.lost, air))
+    return concluded(task, part, case, worst.trace, holds=plain.lost.warning_m is None and plain.last is None, over_k=0.0,
+                     earliest=worst.last, latest=best.last, detail={})
 
 
 def _half_lost(task: Task, part: Window, planned: Case, rpm: FloatArray, tables: ForceTables, air: AirSupply) -> Failure:
@@ -114,28 +133,13 @@ def _half_lost(task: Task, part: Window, planned: Case, rpm: FloatArray, tables:
         gone = [index for index, own in enumerate(air.circuits) if own is circuit]
         if not gone or len(gone) == len(air.circuits):
             continue
-        vehicle = without_axles(task.vehicle, gone)
-        left = brakes_left(task.vehicle, timing=Timing(), technique=technique(task.vehicle),
-                           failure=FAILURE_OF[circuit], air=air)
-        case = replace(planned, what="half-air-lost", vehicle=vehicle, left=left,
-                       detail={"axle": ", ".join(task.vehicle.axles[index].name for index in gone)})
-        row = follow(task, part, case, tables)
-        lost = air_loss(driven(task, part, case, tables), vehicle, part.cells, air,
-                        engine_rpm=rpm[part.start:part.end + 1], adhesion=task.day.adhesion, lost=circuit)
-        case = replace(case, detail={**case.detail, **_signs(lost, air)})
-        rows.append(_with_springs(task, row, lost, case))
+        plain, best, worst = _ways(task, part, planned, rpm, tables, air, circuit)
+        over = excess(plain.trace, task.vehicle)
+        names = ", ".join(task.vehicle.axles[index].name for index in gone)
+        case = replace(planned, what="half-air-lost", detail={"axle": names, **_signs(plain.lost, air)})
+        rows.append(concluded(task, part, case, worst.trace, over_k=over, earliest=worst.last, latest=best.last,
+                              holds=over <= 0.0 and plain.last is None and plain.trace.complete, detail=rhythm(plain.trace)))
     if not rows:
         return concluded(task, part, replace(planned, what="half-air-lost"), driven(task, part, planned, tables),
                          holds=False, over_k=np.inf, earliest=-1, latest=-1, detail={})
     return min(rows, key=lambda row: (row.holds, -1.0 if row.last_full_stop_m is None else row.last_full_stop_m, -row.over_k))
-
-
-def _with_springs(task: Task, row: Failure, lost: AirLoss, case: Case) -> Failure:
-    """A row whose driver has the brakes in hand only until the springs begin to come on."""
-    detail = {**row.detail, **case.detail}
-    if lost.springs_m is None:
-        return replace(row, detail=detail)
-    last, latest = (None if at is None else min(at, lost.springs_m) for at in (row.last_full_stop_m, row.latest_full_stop_m))
-    place = next_place(task, row.from_m, last, all_the_way=False, kinds=())
-    return replace(row, holds=False, last_full_stop_m=last, latest_full_stop_m=latest, all_the_way=False, detail=detail,
-                   next_place=place, speed_there_mps=row.speed_there_mps if place is row.next_place and place else None)

@@ -53,8 +53,8 @@ class Failure:
     place after which no full stop is possible, latest_full_stop_m the latest; None: from the start none is; all_the_way: to the
     foot one is possible even in the worst case, then both are the foot. speed_lost_m: in the worst case the speed passes the
     planned one by 5 mph there (None: it never does). still_held_m: the way over which the vehicle still holds its speed
-    though a full stop has become impossible. next_place: where it can be brought to rest; speed_there_mps: on getting there,
-    in the worst case. detail: what the words need, by name.
+    though a full stop has become impossible. next_place: where it can be brought to rest; speed_there_mps: the highest
+    over the last 400 m before it, in the worst case. detail: what the words need, by name.
     """
 
     what: str

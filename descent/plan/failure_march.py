@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from descent.physics.march import Cells, Day, ForceTables, Schedule, march
 from descent.physics.runaway import with_fade_and_slack
-from descent.physics.stopping import BrakesLeft, Technique, Timing, brakes_left, distances_from
+from descent.physics.stopping import Technique, Timing, brakes_left, distances_from
 from descent.physics.trace import DescentTrace
 from descent.plan.doubt import Failure
 from descent.plan.model import Task
@@ -51,7 +51,6 @@ class Case:
     day: Day
     speed_mps: float
     temps_c: FloatArray
-    left: BrakesLeft | None = None
     detail: dict[str, float | str] = field(default_factory=dict)
 
 
@@ -96,7 +95,7 @@ def last_stop(task: Task, part: Window, case: Case, trace: DescentTrace, vehicle
     tried[::step] = tried[-1] = True
     ways = distances_from(vehicle, part.cells, speed_mps=np.where(tried, trace.speed_mps, 0.0), temps_c=trace.leave_temp_c,
                           adhesion=case.day.adhesion, before_s=timing.perception_s + timing.reaction_s,
-                          left=case.left or brakes_left(vehicle, timing=timing, technique=technique(vehicle), air=task.air))
+                          left=brakes_left(vehicle, timing=timing, technique=technique(vehicle), air=task.air))
     gone = np.flatnonzero(~np.isfinite(ways[:trace.reached + 1]))
     return max(int(gone[0]) - step, -1) if len(gone) else None
 
@@ -113,7 +112,7 @@ def follow(task: Task, part: Window, case: Case, tables: ForceTables) -> Failure
         worst = driven(task, part, case, tables, vehicle=changed)
         ends.append(last_stop(task, part, case, worst, changed))
     return concluded(task, part, case, worst, holds=over <= 0.0 and stops and trace.complete, over_k=over,
-                     earliest=ends[1], latest=ends[0], detail=_rhythm(trace))
+                     earliest=ends[1], latest=ends[0], detail=rhythm(trace))
 
 
 def concluded(task: Task, part: Window, case: Case, worst: DescentTrace, *, holds: bool, over_k: float,
@@ -158,7 +157,7 @@ def next_place(task: Task, from_m: float, last_stop_m: float | None, *, all_the_
     return None
 
 
-def _rhythm(trace: DescentTrace) -> dict[str, float | str]:
+def rhythm(trace: DescentTrace) -> dict[str, float | str]:
     """Median time between snubs and median application where the brakes are used: what a driver can count and feel."""
     starts, pressed = trace.snub_starts_s, trace.pressure_kpa[trace.pressure_kpa > 0]
     found: dict[str, float | str] = {}

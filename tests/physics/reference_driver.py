@@ -11,7 +11,7 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from descent.physics.march import Cells, Day, Driving, Schedule, Setting
-from descent.vehicle.model import Vehicle
+from descent.vehicle.model import RetarderKind, RetarderShaft, Vehicle
 
 G = 9.80665
 
@@ -39,12 +39,20 @@ class ReferenceDriver:
         setting = self.settings[row]
         ratio = box.ratios[setting.gear] * box.final_ratio / box.wheel_radius_m
         rpm = v * ratio * 30 / math.pi
-        whole = torque(rpm)
-        if setting.stage and rpm >= ret.speeds_rpm[0]:
+        whole, behind = torque(min(rpm, 1.3 * engine.overrun_limit_rpm)), 0.0      # held above, as documented
+        assert not setting.stage or (ret.shaft is RetarderShaft.PROPSHAFT) == (ret.kind is RetarderKind.HYDRODYNAMIC)
+        if setting.stage and ret.shaft is RetarderShaft.PROPSHAFT:      # behind the gearbox; its cooling works by the air
+            turns = v * box.final_ratio / box.wheel_radius_m
+            at = 0.0
+            if turns * 30 / math.pi >= ret.speeds_rpm[0]:
+                at = float(np.interp(turns * 30 / math.pi, ret.speeds_rpm, ret.torque_nm)) * ret.stages[setting.stage - 1][1]
+            at = min(at, ret.continuous_power_w * self.thin / max(turns, 1e-9))
+            behind = at * box.final_ratio / box.wheel_radius_m / box.final_efficiency
+        elif setting.stage and rpm >= ret.speeds_rpm[0]:
             at = float(np.interp(rpm, ret.speeds_rpm, ret.torque_nm)) * ret.stages[setting.stage - 1][1]
             whole += min(at * self.thin, ret.continuous_power_w / (rpm * math.pi / 30))   # it works by the air it pumps
         clutch = min(max((rpm / engine.idle_rpm - 0.8) / 0.2, 0.0), 1.0)
-        return whole * clutch * ratio / (box.efficiencies[setting.gear] * box.final_efficiency)
+        return clutch * (whole * ratio / (box.efficiencies[setting.gear] * box.final_efficiency) + behind)
 
     def heat(self, brake_n: float, v: float, temps: np.ndarray, cool: float, air_c: float) -> np.ndarray:
         rows = self.vehicle.rows

@@ -3,89 +3,32 @@
 
 from __future__ import annotations
 
-import math
 import sys
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "physics"))
+sys.path.insert(0, str(Path(__file__).parent))
 
-from reference_driver import ReferenceDriver
+from failure_answers import Answer, coach_answer, truck_answer, with_rows
 
-from descent.physics.brake_heat import emergency_rise_k, packed_rows
-from descent.physics.march import Cells, Day, Schedule, Setting, force_tables
+from descent.physics.march import Schedule, Setting
 from descent.physics.runaway import last_full_stop
-from descent.plan.doubt import Failure
 from descent.plan.failure_march import WORST
-from descent.plan.failures import failures
-from descent.plan.planner import Found, Workshop, find, workshop
 from descent.plan.verify import schedule_of, without_stop
 from descent.vehicle.air_supply import Circuit, air_supply
-from descent.vehicle.catalogue import load_vehicle
 from descent.vehicle.model import Vehicle, loaded
-from made_roads import made_task, pull_out
-
-G = 9.80665
-ROAD = [(800.0, 0.0), (2600.0, -0.06), (500.0, 0.0)]
-PLACES = (pull_out("Top", 600.0, kind="brake-check-area"), pull_out("Ramp", 2400.0, kind="escape-ramp", grade=0.1),
-          pull_out("Shelf", 3500.0))
-COACH_ROAD = [(1000.0, 0.0), (10_000.0, -0.09), (1500.0, 0.0)]
-
-
-class Answer:
-    """A plan with its rows, and what a hand-made fault needs."""
-
-    def __init__(self, name: str, road: list[tuple[float, float]], start_temp_c: float = 65.6) -> None:
-        task = made_task(road, load_vehicle(name), places=PLACES, start_temp_c=start_temp_c)
-        self.shop: Workshop = workshop(replace(task, air=air_supply(task.vehicle)))
-        found = find(self.shop)
-        assert isinstance(found, Found)
-        self.found = found
-        self.rows = {(row.downgrade, row.what): row for row in failures(self.shop, found)}
-        leg = found.solution.legs[0].instruction
-        self.settings = (Setting(-1, 0), *(Setting(gear, stage) for gear in (leg.gear, leg.gear + 1)
-                                           for stage in range(leg.stage + 1)))
-        self.tables = force_tables(self.shop.task.vehicle, self.settings[1:], self.shop.task.driving,
-                                   density_ratio=self.shop.task.density_ratio)
-        self.schedule = schedule_of(self.shop.task, self.shop.cells, self.tables, found.solution)
-
-    def row(self, what: str) -> Failure:
-        return self.rows[(1, what)]
-
-    def over_k(self, vehicle: Vehicle, schedule: Schedule, *, adhesion: float = 0.6, ill_from: int = 0) -> float:
-        """Most by which the second simulation passes the limit from the brake check (node 60) to the end, one stop included.
-        ill_from: the fault comes when moving off from the stop there; before it the plan's own temperatures."""
-        task, whole = self.shop.task, self.shop.cells
-        day = Day(task.day.air_temp_c, task.day.start_temp_c, adhesion)
-        cells = Cells(whole.station_m[ill_from:], *(getattr(whole, name)[ill_from:] for name in (
-            "step_m", "sin_down", "cos_road", "k_air", "cool", "air_temp")))
-        schedule = Schedule(schedule.cap_mps[ill_from:], schedule.row[ill_from:], schedule.snubbed[ill_from:],
-                            schedule.dwell_s[ill_from:].copy())
-        if ill_from:
-            schedule.dwell_s[0] = -1.0
-        _, speeds, temps = ReferenceDriver(cells, vehicle, self.settings, schedule, day, task.driving,
-                                           density_ratio=task.density_ratio, tolerance=1e-7).drive(
-            self.found.trace.leave_temp_c[ill_from].copy() if ill_from else None)
-        rows, rise, worst = packed_rows(vehicle), np.empty(temps.shape[1]), -math.inf
-        for node in range(60 - ill_from, len(speeds)):
-            sine = float(cells.sin_down[min(node, len(speeds) - 2)])
-            emergency_rise_k(rows, temps[node], float(speeds[node]), vehicle.gross_kg, sine, vehicle.emergency_pressure_kpa,
-                             adhesion, rise)
-            worst = max(worst, float((temps[node] + rise - 260.0).max()))
-        return worst
 
 
 @pytest.fixture(scope="module")
 def truck() -> Answer:
-    return Answer("tractor-semitrailer-retarder", ROAD)
+    return truck_answer()
 
 
 @pytest.fixture(scope="module")
 def coach() -> Answer:
-    return Answer("motorcoach", COACH_ROAD)
+    return coach_answer()
 
 
 def as_said(answer: Answer, what: str, vehicle: Vehicle, schedule: Schedule) -> None:
@@ -94,11 +37,6 @@ def as_said(answer: Answer, what: str, vehicle: Vehicle, schedule: Schedule) -> 
     assert row.over_k == pytest.approx(expected, abs=1.5)
     if abs(expected) > 1.5 and row.all_the_way:
         assert row.holds == (expected <= 0.0)
-
-
-def with_rows(answer: Answer, change: dict[Setting, Setting]) -> Schedule:
-    numbers = {answer.settings.index(a): answer.settings.index(b) for a, b in change.items()}
-    return replace(answer.schedule, row=np.array([numbers.get(int(row), int(row)) for row in answer.schedule.row]))
 
 
 def test_one_gear_too_high(truck: Answer) -> None:
