@@ -34,8 +34,8 @@ KEPT = """() => {
 
 
 class Browser:
-    """A running Chromium. Visits with the same options are tabs of one profile, which is less than half the work of a
-    profile each; none finds anything of an earlier one, for `clear` closes the tabs and sees that no page kept anything."""
+    """A running Chromium. Visits with the same options are tabs of one window, about half the work of a window each; none
+    finds anything of an earlier one, for `clear` closes the tabs and sees that no page kept anything."""
 
     def __init__(self, running: Any) -> None:
         self._running = running
@@ -53,6 +53,7 @@ class Browser:
         key = tuple(sorted(options.items()))
         if key not in self._profiles:
             self._profiles[key] = self._running.new_context(**options)
+            self._profiles[key].new_page()                       # stays open, and with it the window
         page = self._profiles[key].new_page()
         page.set_viewport_size({"width": width, "height": 900})
         self._tabs.append((page, options.get("java_script_enabled", True)))
