@@ -391,6 +391,14 @@ def test_rows_can_be_left_out(browser: Browser, pages: dict[str, Path]) -> None:
     assert page.get_by_label("Speed", exact=True).is_checked()
 
 
+def test_a_page_that_keeps_something_is_seen(browser: Browser, pages: dict[str, Path]) -> None:
+    """By what every test of a page ends with."""
+    Visit(browser, pages["plan"]).page.evaluate("localStorage.setItem('speed', 'left out')")
+    with pytest.raises(AssertionError, match="keep something"):
+        browser.clear()
+    assert Visit(browser, pages["plan"]).page.evaluate("localStorage.length") == 0
+
+
 def test_every_row_is_there_without_scripts(browser: Browser, pages: dict[str, Path]) -> None:
     page = Visit(browser, pages["plan"], java_script_enabled=False).page
     assert not page.locator(".row-choice").is_visible()
