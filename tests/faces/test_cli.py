@@ -21,6 +21,12 @@ def asked(sample: Path, *more: str, gross: str = "80000lb") -> tuple[str, ...]:
             str(sample / "places.geojson"), "--vehicle", "tractor-semitrailer", "--gross", gross, *more)
 
 
+def by_table(sample: Path, *more: str) -> tuple[str, ...]:
+    """The arguments of a plan by the road's grade table, which is quicker to make, and more."""
+    return ("plan", str(sample / "route.geojson"), "--grades", str(sample / "grade_table.csv"), "--places",
+            str(sample / "places.geojson"), *more)
+
+
 @pytest.fixture(scope="module")
 def demo(sample: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[dict, Done, Path]:
     """The demonstration's plan, made by a process of its own."""
@@ -90,10 +96,13 @@ def test_the_same_request_gives_the_same_bytes(run: Run, sample: Path, demo: tup
         assert (tmp_path / "again" / name).read_bytes() == (demo[2] / name).read_bytes(), name
 
 
-def test_json_on_standard_output_is_the_file(run: Run, sample: Path, demo: tuple) -> None:
-    done = run(*asked(sample, "--json"))
-    assert done.returncode == 0
-    assert json.loads(done.stdout) == demo[0]
+def test_a_grade_table_plans_too_and_json_on_standard_output_is_the_file(run: Run, sample: Path, tmp_path: Path) -> None:
+    truck = ("--vehicle", "tractor-semitrailer-retarder", "--gross", "70000lb")
+    written = run(*by_table(sample, *truck, "--out", str(tmp_path)))
+    assert written.returncode == 0, written.stderr
+    done = run(*by_table(sample, *truck, "--json"))
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout) == json.loads((tmp_path / "plan.json").read_text())
 
 
 def test_a_heavier_truck_is_refused_with_what_would_hold(run: Run, sample: Path, tmp_path: Path) -> None:
@@ -107,15 +116,16 @@ def test_a_heavier_truck_is_refused_with_what_would_hold(run: Run, sample: Path,
 
 def test_a_walk_round_finding_past_its_limit_is_do_not_go(run: Run, sample: Path, tmp_path: Path) -> None:
     form = tmp_path / "walk.toml"
-    assert run("vehicles", "condition", "--vehicle", "tractor-semitrailer", "--out", str(form)).returncode == 0
-    good = run(*asked(sample, "--out", str(tmp_path / "good"), "--condition", str(form)))
+    assert run("vehicles", "condition", "--vehicle", "motorcoach", "--out", str(form)).returncode == 0
+    coach = ("--vehicle", "motorcoach", "--gross", "18t", "--condition", str(form))
+    good = run(*by_table(sample, *coach, "--out", str(tmp_path / "good")))
     assert good.returncode == 0, good.stderr
     text = form.read_text(encoding="utf-8")
     form.write_text(text.replace('cracks = ""', 'cracks = "long"', 1), encoding="utf-8")
-    bad = run(*asked(sample, "--out", str(tmp_path / "bad"), "--condition", str(form)))
+    bad = run(*by_table(sample, *coach, "--out", str(tmp_path / "bad")))
     assert bad.returncode == 3 and "crack" in bad.stdout.lower(), bad.stdout + bad.stderr
     document = json.loads((tmp_path / "bad" / "plan.json").read_text())
-    assert document["feasible"] is False and [item["change"] for item in document["alternatives"]] != []
+    assert document["feasible"] is False and document["alternatives"]
 
 
 def test_ice_is_not_today(sample: Path, tmp_path: Path) -> None:
@@ -164,13 +174,6 @@ def test_profile_prints_what_the_scorer_reads(run: Run, sample: Path) -> None:
 def test_grades_lists_the_downgrades(run: Run, sample: Path) -> None:
     done = run("grades", str(sample / "route.geojson"), "--dem", str(sample / "pass_10m.tif"), "--units", "metric")
     assert done.returncode == 0 and "sustained downgrades" in done.stdout
-
-
-def test_a_grade_table_plans_too(run: Run, sample: Path, tmp_path: Path) -> None:
-    done = run("plan", str(sample / "route.geojson"), "--grades", str(sample / "grade_table.csv"), "--places",
-               str(sample / "places.geojson"), "--vehicle", "tractor-semitrailer-retarder", "--gross", "70000lb", "--out",
-               str(tmp_path))
-    assert done.returncode == 0, done.stderr
 
 
 @pytest.mark.parametrize("arguments", [("vehicles", "list"), ("vehicles", "show", "motorcoach"), ("sources",),
