@@ -122,6 +122,7 @@ STOPPED = """
 import os, pathlib, signal, sys
 from descent.report import writing
 real, number, at = getattr(os, sys.argv[2]), getattr(signal, sys.argv[3]), int(sys.argv[4])
+signal.signal(signal.SIGINT, signal.default_int_handler)      # a suite run in the background is born deaf to it
 calls = []
 def stand_in(*given, **more):
     calls.append(1)
