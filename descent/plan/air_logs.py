@@ -16,7 +16,6 @@ from descent.physics.march import TABLE_STEP_MPS, Setting
 from descent.plan import air_bound_kernel as bounds
 from descent.plan import air_label_kernel as kernel
 from descent.plan.air_check import counted_on
-from descent.plan.layout import Lane
 from descent.plan.maps import MapMaker
 from descent.plan.shop import Workshop
 from descent.plan.stage import Stage
@@ -35,9 +34,6 @@ class AirLogs:
         self.packed = packed_air(shop.task.vehicle, self.air)
         self.most_kpa = self.air.cut_out_kpa
         self.space_m3 = bounds.SETS @ self.packed.tanks_m3
-        cells = shop.cells
-        self._cells = np.column_stack([cells.step_m, cells.sin_down, cells.cos_road, cells.k_air, cells.cool,
-                                       cells.air_temp])
         least = min(shop.task.day.air_temp_c, shop.task.day.start_temp_c)
         self.rows = packed_rows(shop.task.vehicle)
         self._at_c = 0.5 * (least + self.rows[:, LIMIT])
@@ -84,28 +80,17 @@ class AirLogs:
         lane, x, begin = stage.lane, int(stage.entries.x[number]), stage.entries.begin[number]
         held, tables, count, group = self._maker.layout.held[x], self._shop.tables, len(self._maker.rows), self._maker.group_of
         a, b = lane.part.start, lane.part.end
-        cap, stop, stop_s = self._caps_u(lane, x, float(begin[3]))
+        cap = self._maker.layout.caps_u[x, a:b + 1].copy()
+        stop, stop_s = self._maker.stop_inside(lane, cap)
+        cap[0] = min(cap[0], float(begin[3]))
         out = np.zeros((len(exits), b - a, kernel.TEMPS + 2 * count))
         cast(Any, kernel.section_logs)(
-            self._cells, a, self._maker.layout.along_m[a:b + 1], cap,
+            self._maker.cells, a, self._maker.layout.along_m[a:b + 1], cap,
             np.array([lane.exits[x][leaving].end_u for leaving in exits]),
             2.0 * self._shop.task.driving.approach_mps2, 0 if held is None else tables.row(Setting(held.gear, held.stage)),
             tables.held_n, 1 / TABLE_STEP_MPS, self._maker.flat, self._maker.scalars, begin[:3].copy(), stop, stop_s, out)
         columns = [*range(kernel.TEMPS), *(kernel.TEMPS + group), *(kernel.TEMPS + count + group)]
         return np.ascontiguousarray(out[:, :, columns]), self._share(x, out[:, :, kernel.SPEED_MPS])
-
-    def _caps_u(self, lane: Lane, x: int, cap_u: float) -> tuple[FloatArray, int, float]:
-        """Cap squared at every node (n + 1,) [m2/s2], exits not counted; where the section stops inside, and for how long [s]."""
-        layout, task, check = self._maker.layout, self._shop.task, lane.part.check
-        a, b = lane.part.start, lane.part.end
-        cap, along = layout.caps_u[x, a:b + 1].copy(), layout.along_m[a:b + 1]
-        brake = 2.0 * task.driving.approach_mps2
-        stop, stop_s = -1, 0.0
-        if check is not None and check.node > a:
-            stop, stop_s = check.node - a, 60.0 * task.rules.brake_check_minutes
-            cap[:stop + 1] = np.minimum(cap[:stop + 1], brake * (along[stop] - along[:stop + 1]))
-        cap[0] = min(cap[0], cap_u)
-        return cap, stop, stop_s
 
     def _share(self, x: int, speed_mps: FloatArray) -> FloatArray:
         """Share of the compressor's rated speed in cells begun at such speeds [1]."""

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,11 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 STANDING = -1
+
+
+def starts(lists: Sequence[Sequence[object]]) -> IntArray:
+    """Where each list begins when all are laid end to end (n + 1,); the last: where they end."""
+    return np.concatenate([[0], np.cumsum([len(item) for item in lists])]).astype(np.int64)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,6 @@ cap its end asks of its start. Sections longer than a stop from full speed have 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -16,7 +15,7 @@ from numpy.typing import NDArray
 
 from descent.physics.march import Cells, reachable_caps
 from descent.plan.actions import fitting
-from descent.plan.entries import ExitTable
+from descent.plan.entries import ExitTable, starts
 from descent.plan.model import Instruction, Task
 from descent.plan.sections import Section, SectionKind
 
@@ -60,19 +59,15 @@ class Lane:
     def exit_table(self) -> ExitTable:
         """The exits as columns."""
         exits = [one for item in self.exits for one in item]
-        return ExitTable(_starts(self.exits), np.array([one.end_u for one in exits]),
+        return ExitTable(starts(self.exits), np.array([one.end_u for one in exits]),
                          np.array([one.way for one in exits], dtype=np.int64), np.array([one.stops for one in exits], dtype=bool),
-                         _starts([one.targets for one in exits]),
+                         starts([one.targets for one in exits]),
                          np.array([target for one in exits for target in one.targets], dtype=np.int64))
 
     @cached_property
     def way_x(self) -> IntArray:
         """Instruction of each way (n_ways,)."""
         return np.array([way.x for way in self.ways], dtype=np.int64)
-
-
-def _starts(lists: Sequence[Sequence[object]]) -> IntArray:
-    return np.concatenate([[0], np.cumsum([len(item) for item in lists])]).astype(np.int64)
 
 
 @dataclass(frozen=True)

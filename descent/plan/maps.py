@@ -78,7 +78,7 @@ class MapMaker:
         self.flat[:, FADE_ON] = 1e9
         self.flat[:, FADE_END] = 2e9
         self.flat[:, STROKE_PER_K] = 0.0
-        self._cells = np.column_stack([cells.step_m, cells.sin_down, cells.cos_road, cells.k_air, cells.cool,
+        self.cells = np.column_stack([cells.step_m, cells.sin_down, cells.cos_road, cells.k_air, cells.cool,
                                        cells.air_temp])
         self._tables, self._task = tables, task
         self._samples = SAMPLES
@@ -108,19 +108,25 @@ class MapMaker:
               first: IntArray, end_u: FloatArray, way: IntArray) -> SectionMaps:
         a, b = lane.part.start, lane.part.end
         caps = np.ascontiguousarray(self.layout.caps_u[:, a:b + 1])
-        stop, stop_s = -1, 0.0
-        check = lane.part.check
-        if check is not None and check.node > a:
-            stop, stop_s = check.node - a, 60.0 * self._task.rules.brake_check_minutes
-            ahead = self.layout.along_m[check.node] - self.layout.along_m[a:check.node + 1]
-            caps[:, :stop + 1] = np.minimum(caps[:, :stop + 1], 2.0 * self._task.driving.approach_mps2 * ahead)
+        stop, stop_s = self.stop_inside(lane, caps)
         widest = int(np.diff(first).max(initial=1))
         ok, numbers, span, nodes, peak = cast(Any, kernel.section_maps)(
-            self._cells, a, self.layout.along_m[a:b + 1], self._task.driving.approach_mps2,
+            self.cells, a, self.layout.along_m[a:b + 1], self._task.driving.approach_mps2,
             caps, self._rows_of, entries.x, entries.way, entries.begin, first, end_u, way, widest,
             self._tables.held_n, 1 / TABLE_STEP_MPS, flat, self.rows, self.scalars,
             limit_c, least_c, stop, stop_s, self._samples, np.empty((64, 2 + 2 * len(self.rows))))
         return SectionMaps(widest, ok, numbers, span, nodes, peak)
+
+    def stop_inside(self, lane: Lane, caps_u: FloatArray) -> tuple[int, float]:
+        """Where a section stops inside for a brake check (-1: nowhere) and for how long [s]; caps_u (..., n + 1) [m2/s2] are
+        lowered so that it is reached."""
+        a, check = lane.part.start, lane.part.check
+        if check is None or check.node <= a:
+            return -1, 0.0
+        stop = check.node - a
+        ahead = self.layout.along_m[check.node] - self.layout.along_m[a:check.node + 1]
+        caps_u[..., :stop + 1] = np.minimum(caps_u[..., :stop + 1], 2.0 * self._task.driving.approach_mps2 * ahead)
+        return stop, 60.0 * self._task.rules.brake_check_minutes
 
     def limits_c(self, reserve_k: FloatArray) -> FloatArray:
         """Limits of the maps' rows (n_groups,) [C], less the largest reserve of the vehicle's rows in each, (n_rows,) [K]."""
@@ -129,7 +135,7 @@ class MapMaker:
     def rise_at_start(self, speed_mps: float, temps_c: FloatArray) -> FloatArray:
         """What an emergency stop at the first node of the road adds (n_groups,) [K], from temps_c (n_groups,) [C]."""
         out = np.empty(len(self.rows))
-        cast(Any, emergency_rise_k)(self.rows, temps_c, speed_mps, self.scalars[MASS], float(self._cells[0, 1]),
+        cast(Any, emergency_rise_k)(self.rows, temps_c, speed_mps, self.scalars[MASS], float(self.cells[0, 1]),
                                     self.scalars[EMERGENCY_PRESSURE], self.scalars[ADHESION], out)
         return out
 

@@ -3,13 +3,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from descent.plan.entries import Entries
+from descent.plan.entries import Entries, starts
 from descent.plan.layout import CRUISE_X, Lane
 from descent.plan.maps import MapMaker, SectionMaps
 
@@ -79,10 +78,6 @@ class Stage:
             np.where(entry == len(entries), -1, entry)[by_map]))
 
 
-def _starts(lists: Sequence[Sequence[object]]) -> IntArray:
-    return np.concatenate([[0], np.cumsum([len(item) for item in lists])]).astype(np.int64)
-
-
 def _flat(lists: list[list[int]]) -> IntArray:
     return np.array([one for item in lists for one in item], dtype=np.int64)
 
@@ -96,4 +91,4 @@ def stage_of(maker: MapMaker, lane: Lane, entries: Entries, least_c: FloatArray,
     lists = [[place[lower] for lower in guards[x]] if x in used else [] for x in range(len(guards))]
     guard = maker.guards(lane, wanted, limit_c, least_c.min(axis=0))
     return Stage(lane, entries, np.diff(lane.exit_table.first), maker.make(lane, entries, limit_c, least_c), guard,
-                 _starts(lists), _flat(lists) * guard.widest)
+                 starts(lists), _flat(lists) * guard.widest)
